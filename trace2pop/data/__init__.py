@@ -1,0 +1,1 @@
+"""Tables of stocks, cards, envelopes and cutters, each row with its source."""

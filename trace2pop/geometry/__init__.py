@@ -1,0 +1,1 @@
+"""Plane geometry in millimetres: Beziers, polygons, widths. Knows no cards."""

@@ -1,0 +1,1 @@
+"""How a floating layer moves, holds and closes. Knows no images."""

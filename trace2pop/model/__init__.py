@@ -1,0 +1,1 @@
+"""The frozen values the stages hand on, in millimetres. Nothing here computes."""

@@ -1,0 +1,185 @@
+"""The card, and the motif as it grows into a plan.
+
+Card coordinates: ``u`` is the signed distance from the crease, right positive; ``v`` runs down from
+the base's head edge; the card lies open and is seen from the front. Contours in card coordinates
+hold (u, v).
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trace2pop.model.artwork import Motif
+from trace2pop.model.finding import Finding
+from trace2pop.model.outline import FloatArray, Outline
+
+Edge = Literal["head", "foot", "left", "right"]
+Treatment = Literal["hand", "thicken", "keep", "drop"]
+
+
+@dataclass(frozen=True)
+class OuterCard:
+    """The closed outer card: ``width`` from spine to fore edge, ``height`` along the spine.
+
+    ``spine`` says which side of the named size folds.
+    """
+
+    width: float
+    height: float
+    spine: Literal["long", "short"]
+
+
+@dataclass(frozen=True)
+class Card:
+    """The card's fixed sizes.
+
+    ``half_width`` and ``height`` are the base's; ``rise`` is the clear height under the motif;
+    ``web`` the beam's height between fold lines; ``margin`` what stays hidden inside the base's
+    edge when closed; ``border`` what the outer card shows round the base.
+    """
+
+    half_width: float
+    height: float
+    rise: float
+    web: float
+    margin: float
+    border: float
+    outer: OuterCard
+
+    @property
+    def reach(self) -> float:
+        """Largest |u| a motif may have."""
+        return self.half_width - self.web - self.margin
+
+    @property
+    def window(self) -> tuple[float, float]:
+        """Width and height of the largest motif there is for this card and rise."""
+        return 2 * self.reach, self.height - 2 * self.margin
+
+
+@dataclass(frozen=True, eq=False)
+class PlacedMotif:
+    """The motif at final size on the card.
+
+    ``to_card`` (2, 3) maps drawn mm to (u, v); ``scale`` is final over drawn size, ``turn_deg`` the
+    turn clockwise. ``limited_by`` names the edges that stopped it growing; empty where the maker
+    chose the size.
+    """
+
+    motif: Motif
+    card: Card
+    scale: float
+    turn_deg: float
+    to_card: FloatArray
+    outline: Outline
+    symmetric: bool
+    limited_by: tuple[Edge, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class HandPart:
+    """A feature too thin to cut, to be added by hand.
+
+    ``length`` is visible, along the middle line; ``cut_length`` adds the glue overlap.
+    ``join`` is where it meets the body, ``direction_deg`` its outward direction there (0 = +u,
+    positive towards +v). ``path`` (n, 2) is the middle line from the join outwards, ``branches``
+    further middle lines of a forked feature, ``overlap`` (n, 2) the glued run inside the body from
+    the join inwards, ``shape`` the drawn outline it had.
+    """
+
+    id: int
+    kind: str
+    length: float
+    root_width: float
+    tip_width: float
+    width: float
+    cut_length: float
+    diameter: float
+    join: tuple[float, float]
+    direction_deg: float
+    path: FloatArray
+    overlap: FloatArray
+    shape: Outline
+    choice: Treatment
+    branches: tuple[FloatArray, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class CutMotif:
+    """The motif with nothing too thin left, and what was taken off."""
+
+    placed: PlacedMotif
+    outline: Outline
+    hand_parts: tuple[HandPart, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True)
+class Slit:
+    """A beam's slit in the base: ends along v, and its width (0 for a plain cut)."""
+
+    v0: float
+    v1: float
+    width: float
+
+
+@dataclass(frozen=True)
+class Beam:
+    """One I-beam. Fold lines run from ``v0`` to ``v1`` at ``u``; ``flange`` is fold to edge.
+
+    The beam on the crease has u = 0 and one flange of each pair on either half.
+    """
+
+    id: int
+    part: str
+    u: float
+    v0: float
+    v1: float
+    flange: float
+    taper_deg: float
+    slit: Slit
+
+
+@dataclass(frozen=True, eq=False)
+class Sag:
+    """How far the motif bends under the handling load.
+
+    ``points`` (n, 2) card coordinates, ``triangles`` (m, 3), ``depth`` (n,) mm, downwards positive.
+    """
+
+    max: float
+    limit: float
+    at: tuple[float, float]
+    handling_load: float
+    points: FloatArray
+    triangles: NDArray[np.int64]
+    depth: FloatArray
+
+
+@dataclass(frozen=True)
+class Closed:
+    """The card closed: the motif's ``reach`` from the spine, web included, against its ``limit``.
+
+    ``thickness`` in mm of the stack at its thickest place, ``layers`` named there from front to
+    back, ``at`` that place on the closed card (distance from spine, v).
+    """
+
+    reach: float
+    limit: float
+    thickness: float
+    layers: tuple[str, ...]
+    at: tuple[float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class CardPlan:
+    """The card planned: beams that hold, a motif that closes."""
+
+    cut: CutMotif
+    beams: tuple[Beam, ...]
+    sag: Sag
+    closed: Closed
+    findings: tuple[Finding, ...] = ()

@@ -1,0 +1,103 @@
+"""Flat pieces, and how they lie on sheets."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from trace2pop.model.card import CardPlan
+from trace2pop.model.outline import Contour
+from trace2pop.model.stock import Cutter, Role, Stock
+
+Operation = Literal["cut", "score", "note", "art"]
+Fold = Literal["mountain", "valley"]
+Face = Literal["front", "back", "outer", "inner"]
+
+
+@dataclass(frozen=True, eq=False)
+class Stroke:
+    """One line of a piece, in the piece's own mm (x right, y down, all of it at x, y >= 0).
+
+    ``inner`` marks cuts that must be made before the piece's own outline. ``fold`` is the sense
+    seen from the face that lies up. ``slit`` marks the open cut of a slit. ``id`` is stable and
+    unique in its piece.
+    """
+
+    id: str
+    op: Operation
+    line: Contour
+    closed: bool
+    inner: bool = False
+    fold: Fold | None = None
+    slit: bool = False
+
+
+@dataclass(frozen=True)
+class Label:
+    """Words on a piece: a note for the reader, never cut. ``anchor`` as in SVG."""
+
+    text: str
+    at: tuple[float, float]
+    size: float = 3.0
+    anchor: Literal["start", "middle", "end"] = "middle"
+    turn_deg: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """One flat piece.
+
+    ``origin`` is where the piece's (0, 0) lies on the open card, None for a piece that doesn't lie
+    flat on it. ``face_up`` names the face that lies up on the sheet, ``fold_face`` the face whose
+    fold senses the scores give. ``grain_deg`` is the grain's direction on the piece (0 = along x).
+    """
+
+    name: str
+    title: str
+    role: Role
+    stock: Stock
+    size: tuple[float, float]
+    strokes: tuple[Stroke, ...]
+    labels: tuple[Label, ...] = ()
+    quantity: int = 1
+    origin: tuple[float, float] | None = None
+    face_up: Face = "front"
+    fold_face: Face = "front"
+    grain_deg: float = 90.0
+
+
+@dataclass(frozen=True, eq=False)
+class Parts:
+    """All flat pieces of a card, in the order of making."""
+
+    plan: CardPlan
+    parts: tuple[Part, ...]
+
+
+@dataclass(frozen=True)
+class Placement:
+    """Where a copy of a piece lies on a sheet: the corner of its turned box, and its turn."""
+
+    part: str
+    copy: int
+    x: float
+    y: float
+    rotation_deg: float
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One sheet of stock with its placements, in cutting order."""
+
+    name: str
+    stock: Stock
+    width: float
+    height: float
+    placements: tuple[Placement, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Sheets:
+    """All sheets of a card."""
+
+    parts: Parts
+    cutter: Cutter
+    sheets: tuple[Sheet, ...]

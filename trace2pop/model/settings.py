@@ -1,0 +1,253 @@
+"""What the maker chooses: one frozen section a stage, lengths in mm.
+
+Each field carries what the settings file, the command line and the documentation need to know of it
+(see ``choice``), so that a choice is described in one place only.
+"""
+
+from dataclasses import dataclass, field
+from typing import Literal, TypeVar
+
+from trace2pop.model.card import Treatment
+
+T = TypeVar("T")
+
+Form = Literal["length", "size", "angle", "number", "count", "word", "text", "flag", "lengths"]
+
+
+@dataclass(frozen=True)
+class Choice:
+    """How a choice is written: its form, meaning, range and, for words, what may be said.
+
+    ``low`` and ``high`` are inclusive, in the form's own unit (mm, degrees, plain). ``option`` is
+    the long option's name; ``listed`` names the table of ``trace2pop list`` that holds the words.
+    """
+
+    form: Form
+    text: str
+    option: str
+    low: float | None = None
+    high: float | None = None
+    words: tuple[str, ...] = ()
+    listed: str | None = None
+
+
+def choice(
+    default: T,
+    form: Form,
+    option: str,
+    text: str,
+    *,
+    low: float | None = None,
+    high: float | None = None,
+    words: tuple[str, ...] = (),
+    listed: str | None = None,
+) -> T:
+    """Return a dataclass field that carries a ``Choice``."""
+    described = Choice(form, text, option, low, high, words, listed)
+    return field(default=default, metadata={"choice": described})
+
+
+@dataclass(frozen=True)
+class PictureSettings:
+    """How the picture is read."""
+
+    dpi: float | None = choice(
+        None, "number", "dpi", "resolution of a flat scan, dots per inch", low=20, high=4800
+    )
+    drawn_width: float | None = choice(
+        None, "length", "drawn-width", "width of the drawn motif on its paper", low=2, high=2000
+    )
+    paper: str | None = choice(
+        None,
+        "word",
+        "paper",
+        "sheet of paper in the photo, found by its edges",
+        words=("a4", "letter", "a5", "12x12in"),
+    )
+    page_number: int = choice(
+        1, "count", "page-number", "page of a file with several", low=1, high=10000
+    )
+
+
+@dataclass(frozen=True)
+class TraceSettings:
+    """How the motif is found and its outline drawn."""
+
+    kind: str = choice(
+        "auto",
+        "word",
+        "kind",
+        "what the picture shows",
+        words=("auto", "solid", "line", "colour", "alpha", "printed"),
+    )
+    take: str = choice("", "text", "take", "which numbered things on the page are the motif")
+    trust: bool = choice(False, "flag", "trust", "go on although the trace is doubtful")
+    gap: float = choice(
+        2.0, "length", "gap", "longest gap in a pen line that is closed", low=0, high=5
+    )
+    tolerance: float = choice(
+        0.03, "length", "tolerance", "largest deviation the curve fit aims at", low=0.005, high=0.5
+    )
+    offset: float = choice(
+        0.0, "length", "offset", "margin left round the drawn edge", low=0, high=10
+    )
+    even: bool = choice(False, "flag", "even", "make a nearly symmetric motif truly symmetric")
+
+
+@dataclass(frozen=True)
+class CardSettings:
+    """The card's size and how high the motif floats."""
+
+    size: tuple[float, float] = choice(
+        (127.0, 177.8),
+        "size",
+        "card",
+        "finished outer card, closed, width x height",
+        low=40,
+        high=600,
+    )
+    spine: Literal["long", "short"] = choice(
+        "long", "word", "spine", "which side of the card folds", words=("long", "short")
+    )
+    rise: float = choice(20.0, "length", "rise", "clear height from base to motif", low=5, high=150)
+    margin: float = choice(
+        3.0, "length", "margin", "what stays inside the base when closed", low=0, high=30
+    )
+    border: float = choice(
+        3.0, "length", "border", "outer card showing round the base", low=0, high=30
+    )
+
+
+@dataclass(frozen=True)
+class MotifSettings:
+    """The motif's size and place on the card."""
+
+    width: float | None = choice(
+        None, "length", "width", "ask for this finished width", low=5, high=1000
+    )
+    height: float | None = choice(
+        None, "length", "height", "ask for this finished height", low=5, high=1000
+    )
+    scale: float | None = choice(
+        None, "number", "scale", "ask for this multiple of the drawn size", low=0.01, high=100
+    )
+    turn: float = choice(
+        0.0, "angle", "turn", "turn the motif clockwise, degrees", low=-360, high=360
+    )
+    paper: Literal["printed", "plain"] = choice(
+        "printed",
+        "word",
+        "motif-paper",
+        "cut from the printed artwork, or from plain stock",
+        words=("printed", "plain"),
+    )
+
+
+@dataclass(frozen=True)
+class FragileSettings:
+    """What is too thin, and what is done about it."""
+
+    min_width: float | None = choice(
+        None,
+        "length",
+        "min-width",
+        "narrowest strip to cut; from stock and cutter if absent",
+        low=0.1,
+        high=10,
+    )
+    spurs: Treatment = choice(
+        "hand",
+        "word",
+        "spurs",
+        "feelers, legs and stems too thin to cut",
+        words=("hand", "thicken", "keep", "drop"),
+    )
+    bridges: Treatment = choice(
+        "thicken",
+        "word",
+        "bridges",
+        "thin necks that join two regions",
+        words=("thicken", "keep"),
+    )
+    glue_overlap: float = choice(
+        10.0, "length", "glue-overlap", "glued length of a part added by hand", low=2, high=50
+    )
+    bends: bool = choice(
+        False, "flag", "bends", "parts added by hand bend and may stick out when closed"
+    )
+
+
+@dataclass(frozen=True)
+class SupportSettings:
+    """Where beams may stand and how well they must hold."""
+
+    inset: float = choice(
+        2.0, "length", "inset", "how far flanges stay inside the motif's edge", low=0, high=20
+    )
+    handling_load: float = choice(
+        10.0, "number", "handling-load", "load as a multiple of the motif's weight", low=1, high=100
+    )
+    sag_limit: float = choice(
+        1.0, "length", "sag-limit", "largest sag under that load", low=0.05, high=20
+    )
+    flanges: tuple[float, ...] = choice(
+        (9.0, 7.0, 5.0), "lengths", "flanges", "flange widths to choose from", low=4, high=25
+    )
+    taper: float = choice(45.0, "angle", "taper", "slope of the flange ends", low=30, high=80)
+    slit_clearance: float = choice(
+        1.0, "length", "slit-clearance", "how much longer a slit is than its beam", low=0, high=5
+    )
+
+
+@dataclass(frozen=True)
+class StockSettings:
+    """Which paper each kind of piece is cut from, and the adhesive."""
+
+    motif: str = choice("cover-216", "word", "motif-stock", "paper of the motif", listed="stocks")
+    base: str = choice("cover-216", "word", "base-stock", "paper of the base", listed="stocks")
+    beam: str = choice("cover-216", "word", "beam-stock", "paper of the beams", listed="stocks")
+    outer: str = choice(
+        "cover-216", "word", "outer-stock", "paper of the outer card", listed="stocks"
+    )
+    mockup: str = choice(
+        "cover-216", "word", "mockup-stock", "paper of the mock-up", listed="stocks"
+    )
+    gauge: str = choice("cover-216", "word", "gauge-stock", "paper of the gauge", listed="stocks")
+    adhesive: float = choice(
+        0.1, "length", "adhesive", "thickness of the double-sided tape", low=0, high=1
+    )
+
+
+@dataclass(frozen=True)
+class CutterSettings:
+    """The cutter, and how pieces are laid on its sheets."""
+
+    name: str = choice(
+        "mat-12x12", "word", "cutter", "cutter the sheets are laid out for", listed="cutters"
+    )
+    gap: float = choice(3.0, "length", "piece-gap", "clear space between pieces", low=0.5, high=30)
+
+
+@dataclass(frozen=True)
+class GuideSettings:
+    """How the guide is printed."""
+
+    paper: Literal["letter", "a4"] = choice(
+        "letter", "word", "guide-paper", "paper of the guide", words=("letter", "a4")
+    )
+    language: str = choice("en", "word", "language", "language of the guide", words=("en",))
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Every choice of a card. Field names are the settings file's sections."""
+
+    picture: PictureSettings = field(default_factory=PictureSettings)
+    trace: TraceSettings = field(default_factory=TraceSettings)
+    card: CardSettings = field(default_factory=CardSettings)
+    motif: MotifSettings = field(default_factory=MotifSettings)
+    fragile: FragileSettings = field(default_factory=FragileSettings)
+    supports: SupportSettings = field(default_factory=SupportSettings)
+    stock: StockSettings = field(default_factory=StockSettings)
+    cutter: CutterSettings = field(default_factory=CutterSettings)
+    guide: GuideSettings = field(default_factory=GuideSettings)

@@ -1,0 +1,1 @@
+"""The eight stages from picture to guide; none knows another."""
