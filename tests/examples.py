@@ -104,7 +104,7 @@ def placed(width: float = 180.0, height: float = 120.0) -> PlacedMotif:
 
 
 def feeler() -> HandPart:
-    """Return a straight feeler of 25 x 0.6 mm standing on the swimmer's head, right of the crease."""
+    """Return a straight feeler of 25 x 0.6 mm on the swimmer's head, right of the crease."""
     v = CARD.height / 2 - 60.0 + 2
     path = np.array([[8.0, v], [8.0, v - 25.0]])
     shape = Outline(

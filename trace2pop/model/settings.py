@@ -11,7 +11,9 @@ from trace2pop.model.card import Treatment
 
 T = TypeVar("T")
 
-Form = Literal["length", "size", "angle", "number", "count", "word", "text", "flag", "lengths"]
+Form = Literal[
+    "length", "size", "angle", "number", "count", "word", "text", "flag", "lengths", "rows"
+]
 
 
 @dataclass(frozen=True)

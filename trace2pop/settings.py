@@ -1,0 +1,330 @@
+"""The maker's choices: read from the settings file and the command line, written back in full.
+
+Every choice is described once, beside its field in ``model.settings``; this module knows only the
+forms a choice can take.
+"""
+
+import difflib
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import Field, dataclass, field, fields, is_dataclass, replace
+from pathlib import Path
+from typing import Any, get_args, get_type_hints
+
+from trace2pop import data, units
+from trace2pop.errors import UsageError
+from trace2pop.model.settings import Choice, Settings
+
+PICTURE_KEYS = ("file", "sha256")
+
+
+@dataclass(frozen=True)
+class Project:
+    """A picture and every choice made for it.
+
+    ``picture`` is absolute. ``sha256`` is the checksum the settings file states, None where it
+    states none.
+    """
+
+    picture: Path
+    settings: Settings = field(default_factory=Settings)
+    sha256: str | None = None
+
+
+def choices() -> Iterator[tuple[str, str, Choice]]:
+    """Yield (section, key, choice) of every single choice, in the order they are written."""
+    for section in fields(Settings):
+        for item in fields(section_type(section.name)):
+            if "choice" in item.metadata:
+                yield section.name, item.name, item.metadata["choice"]
+
+
+def section_type(section: str) -> type:
+    """Return the dataclass of a section."""
+    hint: type = get_type_hints(Settings)[section]
+    return hint
+
+
+def parse(choice: Choice, raw: object) -> object:
+    """Return the value of a choice as written by the maker.
+
+    Raises:
+        ValueError: with one sentence that says what would be right.
+    """
+    if choice.form == "rows":
+        raise ValueError("this is a list of tables; it is set in the settings file only")
+    if choice.form == "lengths":
+        items = raw.split(",") if isinstance(raw, str) else raw
+        if not isinstance(items, list) or not items:
+            raise ValueError("write one or more lengths, such as 9mm, 7mm")
+        return tuple(_in_range(choice, _single("length", item)) for item in items)
+    value = _single(choice.form, raw)
+    if choice.form == "word":
+        return _word(choice, str(value))
+    if choice.form == "size":
+        return tuple(_in_range(choice, side) for side in value)
+    return _in_range(choice, value)
+
+
+def _single(form: str, raw: object) -> Any:
+    if form in ("word", "text"):
+        if not isinstance(raw, str):
+            raise ValueError("write this between quotes")
+        return raw
+    if form == "flag":
+        if not isinstance(raw, bool):
+            raise ValueError("write true or false")
+        return raw
+    if form in ("length", "size"):
+        if not isinstance(raw, str):
+            raise ValueError('write it with its unit and between quotes, such as "20mm"')
+        return units.parse_length(raw) if form == "length" else units.parse_size(raw)
+    if isinstance(raw, bool) or not isinstance(raw, int | float | str):
+        raise ValueError("write a number")
+    try:
+        return int(raw) if form == "count" else float(raw)
+    except ValueError:
+        raise ValueError("write a number") from None
+
+
+def _in_range(choice: Choice, value: Any) -> Any:
+    if isinstance(value, str | bool):
+        return value
+    low = choice.low if choice.low is not None else float("-inf")
+    high = choice.high if choice.high is not None else float("inf")
+    if not low <= value <= high:
+        raise ValueError(f"it can be {describe_range(choice)}")
+    return value
+
+
+def _word(choice: Choice, word: str) -> str:
+    known = words(choice)
+    if known and word not in known:
+        raise ValueError(f"it can be {', '.join(known)}{_nearest(word, known)}")
+    return word
+
+
+def words(choice: Choice) -> tuple[str, ...]:
+    """Return the words a choice may be, from its own list or its table; empty for free text."""
+    return tuple(data.table(choice.listed)) if choice.listed else choice.words
+
+
+def describe_range(choice: Choice) -> str:
+    """Return what a choice may be, in words."""
+    if choice.form in ("word", "text", "flag"):
+        return ", ".join(words(choice)) or {"flag": "true or false"}.get(choice.form, "any text")
+    unit = {"length": " mm", "lengths": " mm", "size": " mm", "angle": " degrees"}
+    suffix = unit.get(choice.form, "")
+    return f"{choice.low:.6g} to {choice.high:.6g}{suffix}"
+
+
+def _nearest(word: str, known: tuple[str, ...]) -> str:
+    near = difflib.get_close_matches(word, known, 1, 0.5)
+    return f"; did you mean {near[0]}?" if near else ""
+
+
+def with_options(settings: Settings, options: Mapping[str, object]) -> Settings:
+    """Return ``settings`` with command line options, named as in ``Choice.option``, laid over.
+
+    Raises:
+        UsageError: where a value can't be.
+    """
+    for section, key, choice in choices():
+        raw = options.get(choice.option)
+        if raw is None:
+            continue
+        try:
+            value = parse(choice, raw)
+        except ValueError as error:
+            raise UsageError(
+                f"--{choice.option} {raw}: {error}", "correct the option and run again"
+            ) from None
+        settings = _set(settings, section, key, value)
+    return settings
+
+
+def _set(settings: Settings, section: str, key: str, value: object) -> Settings:
+    part = replace(getattr(settings, section), **{key: value})
+    return replace(settings, **{section: part})
+
+
+def read(path: Path) -> Project:
+    """Read a settings file.
+
+    Raises:
+        UsageError: naming the line, where the file can't be read, a key is unknown or a value
+            can't be.
+    """
+    try:
+        text = path.read_text("utf-8")
+        tables = tomllib.loads(text)
+    except OSError as error:
+        raise UsageError(
+            f"{path}: the settings file can't be read ({error.strerror})",
+            "check its name and place",
+        ) from None
+    except UnicodeDecodeError:
+        raise UsageError(f"{path}: not a text file", "give a picture or a card.toml") from None
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise UsageError(f"{path}: {error}", "mend that line and run again") from None
+    return _Reader(path, text).project(tables)
+
+
+class _Reader:
+    """Turns the tables of one settings file into a project, naming lines where they are wrong."""
+
+    def __init__(self, path: Path, text: str) -> None:
+        self.path = path
+        self.lines = text.splitlines()
+
+    def project(self, tables: dict[str, Any]) -> Project:
+        sections = tuple(item.name for item in fields(Settings))
+        settings = Settings()
+        for name, table in tables.items():
+            if name not in sections:
+                raise self.wrong(
+                    name, None, f"there is no section [{name}]{_nearest(name, sections)}"
+                )
+            if not isinstance(table, dict):
+                raise self.wrong(name, None, f"{name} is a section: write [{name}] on its own line")
+            settings = self.section(settings, name, table)
+        picture = tables.get("picture", {})
+        file = picture.get("file")
+        if not isinstance(file, str) or not file:
+            raise self.wrong(
+                "picture", None, 'no picture is named: write file = "..." in [picture]'
+            )
+        sha256 = picture.get("sha256")
+        return Project(
+            (self.path.parent / file).resolve(),
+            settings,
+            sha256 if isinstance(sha256, str) else None,
+        )
+
+    def section(self, settings: Settings, name: str, table: dict[str, Any]) -> Settings:
+        known = {item.name: item for item in fields(section_type(name))}
+        extra = PICTURE_KEYS if name == "picture" else ()
+        for key, raw in table.items():
+            if key in extra:
+                continue
+            if key not in known:
+                near = _nearest(key, (*known, *extra))
+                raise self.wrong(name, key, f"there is no choice {key} in [{name}]{near}")
+            settings = _set(settings, name, key, self.value(name, key, known[key], raw))
+        return settings
+
+    def value(self, section: str, key: str, item: "Field[Any]", raw: object) -> object:
+        choice: Choice = item.metadata["choice"]
+        try:
+            if choice.form == "rows":
+                return _rows(get_args(get_type_hints(section_type(section))[key])[0], raw)
+            return parse(choice, raw)
+        except ValueError as error:
+            raise self.wrong(section, key, f"{key}: {error}") from None
+
+    def wrong(self, section: str, key: str | None, message: str) -> UsageError:
+        line = self.line_of(section, key)
+        return UsageError(
+            f"{self.path.name}, line {line}: {message}", "mend that line and run again"
+        )
+
+    def line_of(self, section: str, key: str | None) -> int:
+        here, heading = "", 1
+        for number, line in enumerate(self.lines, start=1):
+            header = re.match(r"\s*\[+\s*([\w-]+)", line)
+            if header:
+                here = header[1]
+                heading = number if here == section else heading
+            named = re.match(r"""\s*["']?([\w-]+)["']?\s*[=.]""", line)
+            if named and (
+                (here == section and named[1] == key) or (not here and named[1] == section)
+            ):
+                return number
+        return heading
+
+
+def _rows(row_type: Any, raw: object) -> tuple[object, ...]:
+    if not isinstance(raw, list) or not all(isinstance(row, dict) for row in raw):
+        raise ValueError("write each as a table of its own, between [[ ]]")
+    known = {item.name: item.metadata["choice"] for item in fields(row_type)}
+    rows = []
+    for row in raw:
+        unknown = [key for key in row if key not in known]
+        if unknown:
+            raise ValueError(f"there is no key {unknown[0]}{_nearest(unknown[0], tuple(known))}")
+        try:
+            rows.append(row_type(**{key: parse(known[key], value) for key, value in row.items()}))
+        except TypeError:
+            raise ValueError(f"each needs {', '.join(known)}") from None
+    return tuple(rows)
+
+
+def write(project: Project, picture: str, sha256: str) -> str:
+    """Return the settings file of a project: every choice in force, each with its meaning.
+
+    ``picture`` is the picture's path as the file shall name it, relative to itself.
+    """
+    lines = [
+        "# A floating-layer card. Change a value and run:  trace2pop make card.toml",
+        "# Lengths carry their unit: mm, cm or in. A line that starts with # is not in force.",
+    ]
+    for section in fields(Settings):
+        values = getattr(project.settings, section.name)
+        summary = (section_type(section.name).__doc__ or "").splitlines()[0]
+        lines += ["", f"# {summary}", f"[{section.name}]"]
+        if section.name == "picture":
+            lines += [f"file = {_quoted(picture)}", f"sha256 = {_quoted(sha256)}"]
+        rows: list[str] = []
+        for item in fields(values):
+            choice: Choice = item.metadata["choice"]
+            value = getattr(values, item.name)
+            if choice.form == "rows":
+                rows += _row_lines(f"{section.name}.{item.name}", choice, value)
+            else:
+                lines += _choice_lines(item.name, choice, value)
+        lines += rows
+    return "\n".join(lines) + "\n"
+
+
+def _choice_lines(key: str, choice: Choice, value: object) -> list[str]:
+    comment = f"# {choice.text}: {describe_range(choice)}"
+    if value is None:
+        return [comment, f"# {key} ="]
+    return [comment, f"{key} = {written(choice, value)}"]
+
+
+def _row_lines(name: str, choice: Choice, rows: tuple[Any, ...]) -> list[str]:
+    lines = [f"# {choice.text}: [[{name}]]"]
+    for row in rows:
+        lines.append(f"[[{name}]]")
+        for item in fields(row):
+            value = getattr(row, item.name)
+            if value is not None:
+                lines.append(f"{item.name} = {written(item.metadata['choice'], value)}")
+    return lines
+
+
+def written(choice: Choice, value: Any) -> str:
+    """Return a value as the settings file writes it."""
+    if is_dataclass(value):
+        raise TypeError("rows are written as tables")
+    match choice.form:
+        case "length":
+            return _quoted(units.format_length(value))
+        case "lengths":
+            return f"[{', '.join(_quoted(units.format_length(item)) for item in value)}]"
+        case "size":
+            return _quoted(units.format_size(value))
+        case "flag":
+            return "true" if value else "false"
+        case "word" | "text":
+            return _quoted(value)
+        case _:
+            return f"{value:.10g}"
+
+
+def _quoted(text: str) -> str:
+    plain = text.replace("\\", "\\\\").replace('"', '\\"')
+    safe = "".join(c if c >= " " and c != "\x7f" else f"\\u{ord(c):04X}" for c in plain)
+    return f'"{safe}"'
