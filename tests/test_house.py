@@ -1,0 +1,53 @@
+"""The house rules: lint, types, one-way imports, and a quick start."""
+
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+BIN = Path(sys.executable).parent
+
+CHECKS = {
+    "ruff check": [BIN / "ruff", "check", "."],
+    "ruff format": [BIN / "ruff", "format", "--check", "."],
+    "mypy": [BIN / "mypy"],
+    "imports": [BIN / "lint-imports"],
+}
+
+
+@pytest.mark.parametrize("name", CHECKS)
+def test_check_passes(name: str) -> None:
+    done = subprocess.run(CHECKS[name], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_top_level_holds_what_it_should() -> None:
+    listed = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True
+    ).stdout.split("\n")
+    allowed = {".ci", ".gitignore", "DEVELOPERS.md", "LICENSE", "README.md", "docs"}
+    allowed |= {"pyproject.toml", "samples", "tests", "trace2pop"}
+    assert {name.split("/")[0] for name in listed if name} <= allowed
+
+
+def test_help_answers_at_once() -> None:
+    """The bound is 0.4 s on a quiet machine: the best of five counts, so that a busy one passes."""
+    times = []
+    for _ in range(5):
+        start = time.perf_counter()
+        subprocess.run([BIN / "trace2pop", "--help"], check=True, capture_output=True)
+        times.append(time.perf_counter() - start)
+    assert min(times) < 0.4
+
+
+def test_help_imports_no_heavy_library() -> None:
+    code = (
+        "import sys, trace2pop.cli; "
+        "print([m for m in ('cv2', 'scipy', 'skimage', 'shapely', 'svgpathtools', 'skfem', 'typst', "
+        "'ezdxf', 'numpy', 'pydantic') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

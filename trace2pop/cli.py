@@ -1,0 +1,134 @@
+"""The command line: flags to settings, errors to exit codes."""
+
+import inspect
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from trace2pop import __version__
+from trace2pop.console import Console
+from trace2pop.errors import InterruptedRunError, Trace2popError
+from trace2pop.settings import choices, describe_range
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="From a drawn motif to a cut-ready floating-layer pop-up card.",
+)
+
+Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print errors only.")]
+Verbose = Annotated[bool, typer.Option("--verbose", "-v", help="Print details too.")]
+
+
+def with_choices(*sections: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Give a command an option for every choice of ``sections``, passed on as ``options``."""
+
+    def decorate(command: Callable[..., None]) -> Callable[..., None]:
+        rows = [row for row in choices() if row[0] in sections and row[2].form != "rows"]
+        names = {choice.option.replace("-", "_"): choice for _, _, choice in rows}
+        own = [
+            item
+            for item in inspect.signature(command, eval_str=True).parameters.values()
+            if item.name != "options"
+        ]
+        added = []
+        for section, _, choice in rows:
+            flag = choice.form == "flag"
+            declared = f"--{choice.option}/--no-{choice.option}" if flag else f"--{choice.option}"
+            option = typer.Option(
+                declared,
+                help=f"{choice.text} ({describe_range(choice)})",
+                metavar=None if flag else choice.form.upper(),
+                rich_help_panel=section,
+            )
+            kind: Any = bool | None if flag else str | None
+            added.append(
+                inspect.Parameter(
+                    choice.option.replace("-", "_"),
+                    inspect.Parameter.KEYWORD_ONLY,
+                    default=None,
+                    annotation=Annotated[kind, option],
+                )
+            )
+
+        def wrapper(**given: Any) -> None:
+            options = {
+                names[key].option: value
+                for key, value in given.items()
+                if key in names and value is not None
+            }
+            rest = {key: value for key, value in given.items() if key not in names}
+            command(**rest, options=options)
+
+        parameters = [item.replace(kind=inspect.Parameter.KEYWORD_ONLY) for item in own] + added
+        wrapper.__name__ = command.__name__
+        wrapper.__doc__ = command.__doc__
+        wrapper.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]  # read by typer
+        wrapper.__annotations__ = {item.name: item.annotation for item in parameters}
+        return wrapper
+
+    return decorate
+
+
+ALL = ("picture", "trace", "card", "motif", "fragile", "supports", "stock", "cutter", "guide")
+
+
+@app.callback(invoke_without_command=True)
+def about(
+    version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False,
+) -> None:
+    """Print the version where asked for."""
+    if version:
+        print(f"trace2pop {__version__}")
+        raise typer.Exit
+
+
+@app.command()
+@with_choices(*ALL)
+def make(
+    picture: Annotated[Path, typer.Argument(help="A photo, scan or drawing, or a card.toml.")],
+    options: dict[str, object],
+    out: Annotated[Path | None, typer.Option("--out", help="The folder to make.")] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Write into a folder that exists.")
+    ] = False,
+    quiet: Quiet = False,
+    verbose: Verbose = False,
+) -> None:
+    """Make a card: picture in, cut sheets and assembly guide out."""
+    from trace2pop.commands.make import make as run
+
+    run(picture, out, options, force=force, console=_console(quiet, verbose))
+
+
+def _console(quiet: bool, verbose: bool) -> Console:
+    return Console(-1 if quiet else int(verbose))
+
+
+def main() -> None:
+    """Run the command line and exit with its documented code."""
+    console = Console()
+    try:
+        app()
+    except Trace2popError as error:
+        console.error(error)
+        sys.exit(error.exit_code)
+    except KeyboardInterrupt:
+        stopped = InterruptedRunError("stopped", "nothing was written; run it again when you like")
+        console.error(stopped)
+        sys.exit(stopped.exit_code)
+    except ImportError as error:
+        if "libGL" not in str(error):
+            raise
+        console.error(
+            Trace2popError(
+                "a system library for pictures (libGL.so.1) is missing",
+                "install it, for instance with: apt-get install libgl1",
+            )
+        )
+        sys.exit(1)

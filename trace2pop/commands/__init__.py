@@ -1,0 +1,1 @@
+"""What each command does, between the command line and the pipeline."""

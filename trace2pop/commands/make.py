@@ -1,0 +1,93 @@
+"""trace2pop make: one picture, or one settings file, to one folder."""
+
+import os
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from trace2pop import output
+from trace2pop.commands.describe import describe
+from trace2pop.commands.files import card_files
+from trace2pop.console import Console
+from trace2pop.errors import UsageError
+from trace2pop.model.finding import Finding
+from trace2pop.pipeline import Made, make_card
+from trace2pop.settings import Project, read, with_options, write
+
+SETTINGS_FILE = "card.toml"
+
+
+def make(
+    source: Path, out: Path | None, options: Mapping[str, object], *, force: bool, console: Console
+) -> None:
+    """Make the folder of a card and say what it holds.
+
+    Raises:
+        Trace2popError: whatever stopped the run; the folder is then as it was.
+    """
+    project, target, rerun = _project(source, out, options)
+    with output.opened(target, force=force, rerun=rerun) as delivery:
+        made = make_card(
+            project.picture, project.settings, lambda value: console.stage(*describe(value))
+        )
+        settings = _settings_text(project, source, target, rerun and not options)
+        files = {**card_files(made), SETTINGS_FILE: settings}
+        delivered = delivery.deliver(files)
+    console.findings((*made.findings, *_kept_findings(delivered)))
+    _report(made, delivered, console)
+
+
+def _project(
+    source: Path, out: Path | None, options: Mapping[str, object]
+) -> tuple[Project, Path, bool]:
+    """Return the project, the folder it goes to, and whether that is the settings file's own."""
+    if source.suffix.lower() == ".toml":
+        project = read(source)
+        home = source.resolve().parent
+        target = home if out is None else Path(os.path.abspath(out))  # noqa: PTH100  # keeps a link as named
+        rerun = target == home and (target / output.MANIFEST).exists()
+    else:
+        if out is None:
+            raise UsageError(
+                "no folder is named for the card", "add --out and the name of a new folder"
+            )
+        project, rerun = Project(source.resolve()), False
+        target = Path(os.path.abspath(out))  # noqa: PTH100  # keeps a link as named
+    settings = with_options(project.settings, options)
+    return replace(project, settings=settings), target, rerun
+
+
+def _settings_text(project: Project, source: Path, target: Path, keep: bool) -> bytes:
+    """Return the settings file: the maker's own text on a plain re-run, else every choice."""
+    if keep:
+        return source.read_bytes()
+    picture = os.path.relpath(project.picture, target)
+    checksum = output.digest(project.picture.read_bytes())
+    return write(project, Path(picture).as_posix(), checksum).encode()
+
+
+def _kept_findings(delivered: output.Delivered) -> list[Finding]:
+    return [
+        Finding(
+            "file-kept",
+            "warning",
+            name,
+            None,
+            None,
+            "you changed this file, so it was kept; delete it and run again to have it made anew",
+        )
+        for name in delivered.kept
+    ]
+
+
+def _report(made: Made, delivered: output.Delivered, console: Console) -> None:
+    cut = made.plan.cut
+    hand = [part for part in cut.hand_parts if part.choice == "hand"]
+    console.result(
+        [
+            ("folder", str(delivered.folder)),
+            ("next", "open guide.pdf and page.html; cut what is in sheets/"),
+            ("beams", ", ".join(f"{b.part} at {b.u:+.1f} mm" for b in made.plan.beams)),
+            ("by hand", f"{len(hand)} parts" if hand else "nothing"),
+        ]
+    )

@@ -1,0 +1,63 @@
+"""The only printer: progress on standard error, results on standard output."""
+
+import sys
+from collections.abc import Iterable, Sequence
+from textwrap import wrap
+from typing import TextIO
+
+from trace2pop.errors import Trace2popError
+from trace2pop.model.finding import Finding
+
+WIDTH = 80
+
+
+class Console:
+    """Prints plain lines of at most 80 characters; never by colour alone.
+
+    ``verbosity`` is -1 for errors only, 0 for stages and results, 1 for details too.
+    """
+
+    def __init__(self, verbosity: int = 0) -> None:
+        self.verbosity = verbosity
+
+    def stage(self, name: str, found: str) -> None:
+        """Say that a stage is done and what it found."""
+        if self.verbosity >= 0:
+            print(f"{name:<10} {found}", file=sys.stderr, flush=True)
+
+    def detail(self, text: str) -> None:
+        """Say something only those who asked for details read."""
+        if self.verbosity > 0:
+            print(f"{'':<10} {text}", file=sys.stderr, flush=True)
+
+    def findings(self, findings: Iterable[Finding]) -> None:
+        """Print findings, most serious first, each with what to do next."""
+        order = {"doubt": 0, "warning": 1, "note": 2}
+        for finding in sorted(findings, key=lambda item: order[item.severity]):
+            if finding.severity == "note" and self.verbosity < 1:
+                continue
+            self.paragraph(f"{finding.severity}: {finding.where}: {finding.advice}", sys.stderr)
+
+    def result(self, rows: Sequence[tuple[str, str]]) -> None:
+        """Print a table of names and values."""
+        if self.verbosity < 0:
+            return
+        column = max(len(name) for name, _ in rows) + 2
+        for name, value in rows:
+            first, *rest = wrap(value, WIDTH - column) or [""]
+            print(f"{name:<{column}}{first}")
+            for line in rest:
+                print(f"{'':<{column}}{line}")
+
+    def line(self, text: str) -> None:
+        """Print one line of a result."""
+        print(text)
+
+    def paragraph(self, text: str, stream: TextIO | None = None) -> None:
+        """Print a text wrapped to the width, continued lines indented."""
+        for number, line in enumerate(wrap(text, WIDTH - 2, break_long_words=False)):
+            print(line if number == 0 else f"  {line}", file=stream or sys.stdout)
+
+    def error(self, error: Trace2popError) -> None:
+        """Print an error on one line: what happened, and what to do next."""
+        print(f"trace2pop: {error}; {error.advice}", file=sys.stderr, flush=True)
