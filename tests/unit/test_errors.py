@@ -1,0 +1,32 @@
+"""docs/errors.md lists every exit code, and no two causes share one."""
+
+from pathlib import Path
+
+from trace2pop import errors
+
+TABLE = (Path(__file__).parents[2] / "docs" / "errors.md").read_text("utf-8")
+
+
+def classes() -> list[type[errors.Trace2popError]]:
+    return [errors.Trace2popError, *errors.Trace2popError.__subclasses__()]
+
+
+def test_every_class_and_code_is_documented() -> None:
+    rows = {
+        cells[2].strip(" `"): int(cells[1])
+        for cells in (line.split("|") for line in TABLE.splitlines())
+        if len(cells) > 4 and cells[1].strip().isdigit()
+    }
+    rows.pop("")
+    assert rows == {kind.__name__: kind.exit_code for kind in classes()}
+
+
+def test_codes_are_unique() -> None:
+    codes = [kind.exit_code for kind in classes()]
+    assert len(codes) == len(set(codes))
+
+
+def test_a_message_is_one_line() -> None:
+    error = errors.FitError("sticks out\n by  3 mm", "make it\nsmaller")
+    assert str(error) == "sticks out by 3 mm"
+    assert error.advice == "make it smaller"
