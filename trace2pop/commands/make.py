@@ -4,6 +4,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
+from types import MappingProxyType
 
 from trace2pop import output
 from trace2pop.commands.describe import describe
@@ -18,9 +19,15 @@ SETTINGS_FILE = "card.toml"
 
 
 def make(
-    source: Path, out: Path | None, options: Mapping[str, object], *, force: bool, console: Console
+    source: Path,
+    out: Path | None,
+    options: Mapping[str, object],
+    *,
+    force: bool,
+    console: Console,
+    extra: Mapping[str, bytes] = MappingProxyType({}),
 ) -> None:
-    """Make the folder of a card and say what it holds.
+    """Make the folder of a card and say what it holds; ``extra`` files go into it too.
 
     Raises:
         Trace2popError: whatever stopped the run; the folder is then as it was.
@@ -31,7 +38,7 @@ def make(
             project.picture, project.settings, lambda value: console.stage(*describe(value))
         )
         settings = _settings_text(project, source, target, rerun and not options)
-        files = {**card_files(made), SETTINGS_FILE: settings}
+        files = {**card_files(made), SETTINGS_FILE: settings, **extra}
         delivered = delivery.deliver(files)
     console.findings((*made.findings, *_kept_findings(delivered)))
     _report(made, delivered, console)

@@ -1,0 +1,90 @@
+"""The summary of a batch: a table for a spreadsheet, and a contact sheet to look at."""
+
+import csv
+import html
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+from urllib.parse import quote
+
+FACTS = ("width", "height", "beams", "by hand", "sag", "thickness", "findings")
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one card. ``facts`` are the numbers the summary shows, empty on failure."""
+
+    name: str
+    source: str
+    status: Literal["made", "kept", "failed"]
+    code: int
+    message: str
+    facts: dict[str, str]
+
+
+def summary_csv(outcomes: Sequence[Outcome]) -> str:
+    """Return the table, one row a card."""
+    text = io.StringIO()
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow(["card", "picture", "status", "code", *FACTS, "message"])
+    for outcome in outcomes:
+        facts = [outcome.facts.get(name, "") for name in FACTS]
+        row = [outcome.name, outcome.source, outcome.status, outcome.code, *facts, outcome.message]
+        table.writerow([_plain_cell(str(cell)) for cell in row])
+    return text.getvalue()
+
+
+def _plain_cell(text: str) -> str:
+    """Keep a spreadsheet from taking a file's name for a formula."""
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@") and not _number(text) else text
+
+
+def _number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
+def summary_html(outcomes: Sequence[Outcome]) -> str:
+    """Return the contact sheet: a picture and the numbers of each card."""
+    cards = "\n".join(_card(outcome) for outcome in outcomes)
+    return f"""<!DOCTYPE html>
+<html lang="en">
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width">
+<title>Cards</title>
+<style>
+  body {{ font: 16px/1.4 system-ui, sans-serif; margin: 1.5rem; color-scheme: light dark; }}
+  main {{ display: grid; gap: 1rem; grid-template-columns: repeat(auto-fill, minmax(17rem, 1fr)); }}
+  article {{ border: 1px solid; border-radius: .4rem; padding: .8rem; overflow-wrap: anywhere; }}
+  img {{ width: 100%; }}
+  h2 {{ font-size: 1rem; margin: 0 0 .4rem; }}
+  dl {{ display: grid; grid-template-columns: max-content 1fr; gap: 0 .8rem; margin: 0; }}
+  dd {{ margin: 0; }}
+</style>
+<h1>Cards</h1>
+<main>
+{cards}
+</main>
+</html>
+"""
+
+
+def _card(outcome: Outcome) -> str:
+    name = html.escape(outcome.name)
+    if outcome.status == "failed":
+        return f"<article><h2>{name}: not made</h2><p>{html.escape(outcome.message)}</p></article>"
+    link = quote(outcome.name)
+    rows = "".join(
+        f"<dt>{html.escape(fact)}</dt><dd>{html.escape(value)}</dd>"
+        for fact, value in outcome.facts.items()
+        if value
+    )
+    return (
+        f'<article><h2><a href="{link}/page.html">{name}</a></h2>'
+        f'<img src="{link}/preview.png" alt="{name}, the card as it opens">'
+        f"<dl>{rows}</dl></article>"
+    )
