@@ -106,6 +106,44 @@ def make(
     run(picture, out, options, force=force, console=_console(quiet, verbose))
 
 
+@app.command()
+@with_choices(*ALL)
+def batch(
+    folder: Annotated[Path, typer.Argument(help="The folder your drawings are in.")],
+    options: dict[str, object],
+    out: Annotated[Path, typer.Option("--out", help="The folder for the cards.")],
+    workers: Annotated[
+        int | None,
+        typer.Option("--workers", min=1, help="Cards made at once; all cores if absent."),
+    ] = None,
+    scheduler: Annotated[
+        str | None, typer.Option("--scheduler", help="Address of a Dask scheduler, tcp://...")
+    ] = None,
+    quiet: Quiet = False,
+    verbose: Verbose = False,
+) -> None:
+    """Make a card of every picture and every card.toml in a folder."""
+    from trace2pop.commands.batch import batch as run
+
+    console = _console(quiet, verbose)
+    failed = run(folder, out, options, workers=workers, scheduler=scheduler, console=console)
+    if failed:
+        raise typer.Exit(1)
+
+
+@app.command("list")
+def list_(
+    table: Annotated[str, typer.Argument(help="stocks, cards, envelopes or cutters")],
+) -> None:
+    """List the papers, card sizes, envelopes or cutters the program knows."""
+    from trace2pop.commands.tables import TABLES, list_table
+    from trace2pop.errors import UsageError
+
+    if table not in TABLES:
+        raise UsageError(f"there is no list of {table}", f"name one of {', '.join(TABLES)}")
+    list_table(table, _console(False, False))
+
+
 def _console(quiet: bool, verbose: bool) -> Console:
     return Console(-1 if quiet else int(verbose))
 
