@@ -150,12 +150,19 @@ def photo(
     px_per_mm = page.shape[1] / page_mm[0]
     view = projection(camera, page_mm)
     light = on_paper(page, camera.seed)
-    x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
+    # Coordinates count from pixel edges: the middle of pixel i lies at i + 0.5.
+    x, y = np.meshgrid(
+        np.arange(width, dtype=np.float32) + 0.5, np.arange(height, dtype=np.float32) + 0.5
+    )
     ideal_x, ideal_y = _without_lens(x, y, camera)
     back = np.linalg.inv(view @ np.diag([1 / px_per_mm, 1 / px_per_mm, 1]))
     scale = back[2, 0] * ideal_x + back[2, 1] * ideal_y + back[2, 2]
-    map_x = ((back[0, 0] * ideal_x + back[0, 1] * ideal_y + back[0, 2]) / scale).astype(np.float32)
-    map_y = ((back[1, 0] * ideal_x + back[1, 1] * ideal_y + back[1, 2]) / scale).astype(np.float32)
+    map_x = ((back[0, 0] * ideal_x + back[0, 1] * ideal_y + back[0, 2]) / scale - 0.5).astype(
+        np.float32
+    )
+    map_y = ((back[1, 0] * ideal_x + back[1, 1] * ideal_y + back[1, 2]) / scale - 0.5).astype(
+        np.float32
+    )
     inside = cv2.remap(np.ones(page.shape[:2], np.float32), map_x, map_y, cv2.INTER_LINEAR)[
         ..., None
     ]

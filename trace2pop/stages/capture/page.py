@@ -1,0 +1,161 @@
+"""The sheet of paper in a photo: found by its edges, its lens bending measured, laid flat."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from trace2pop.model.artwork import Artwork, Scale
+from trace2pop.model.finding import Finding
+from trace2pop.model.outline import FloatArray
+from trace2pop.stages.capture.edges import Lens, candidate_quads, refined_quad
+from trace2pop.stages.capture.reading import Picture
+
+PAPERS = {
+    "a4": (210.0, 297.0),
+    "a5": (148.0, 210.0),
+    "letter": (215.9, 279.4),
+    "12x12in": (304.8, 304.8),
+}
+"""Width and height in mm: ISO 216 for A4 and A5, 8.5 x 11 in and 12 x 12 in."""
+
+PAGE_UNCERTAINTY = 0.007
+"""Relative, one sigma: ISO 216 allows 1.5 to 2 mm on a side."""
+
+NOMINAL_PAGE = 200.0
+MAX_PX_PER_MM = 20.0
+INSET = 1.5
+"""mm cut off along the paper's edge, where its thickness and curl show."""
+
+_SHAPES = {"an A-series sheet": 2**0.5, "letter": 11 / 8.5, "12x12in": 1.0}
+_SHAPE_TOLERANCE = 0.025
+
+
+@dataclass(frozen=True, eq=False)
+class Page:
+    """A sheet found: ``corners`` (4, 2) px from head left clockwise with the lens taken out.
+
+    ``size`` is the sheet's in mm, nominal where ``named`` is None.
+    """
+
+    corners: FloatArray
+    lens: Lens
+    size: tuple[float, float]
+    named: str | None
+
+
+def find_page(rgb: NDArray[np.uint8], paper: str | None) -> Page | None:
+    """Return the sheet of paper in a photo, None where none is clearly seen.
+
+    ``paper`` names its size; without it the size follows from the shape where only one known
+    sheet has that shape.
+    """
+    best: tuple[float, FloatArray, Lens] | None = None
+    for quad in candidate_quads(rgb):
+        refined = refined_quad(rgb, quad)
+        if refined is not None and (best is None or refined[0] > best[0]):
+            best = refined
+    if best is None:
+        return None
+    _, corners, lens = best
+    ratio = aspect(corners, (rgb.shape[1], rgb.shape[0]))
+    named = paper or _by_shape(ratio)
+    if named in PAPERS:
+        short, long = PAPERS[named]
+    elif named is not None:
+        short, long = NOMINAL_PAGE / 2**0.5, NOMINAL_PAGE
+    else:
+        return None
+    size = (long, short) if ratio > 1 else (short, long)
+    return Page(corners, lens, size, named if named in PAPERS else None)
+
+
+def _by_shape(ratio: float) -> str | None:
+    shape = max(ratio, 1 / ratio)
+    for name, known in _SHAPES.items():
+        if abs(shape / known - 1) < _SHAPE_TOLERANCE:
+            return name
+    return None
+
+
+def aspect(corners: FloatArray, size_px: tuple[int, int]) -> float:
+    """Return width over height of the rectangle seen as ``corners``.
+
+    A rectangle's image fixes focal length and side ratio once the principal point is known, here
+    the picture's middle: with the quad's homography columns h1, h2 and the image of the absolute
+    conic W of square pixels centred there, h1' W h2 = 0 gives the focal length and
+    ratio^2 = h1' W h1 / h2' W h2 the shape.
+    """
+    centre = np.array(size_px) / 2
+    unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32)
+    scale = float(max(size_px))
+    h = cv2.getPerspectiveTransform(unit, ((corners - centre) / scale).astype(np.float32))
+    h1, h2 = h[:, 0].astype(float), h[:, 1].astype(float)
+    depth = h1[2] * h2[2]
+    flat = h1[0] * h2[0] + h1[1] * h2[1]
+    # Sides that stay parallel say nothing of the focal length; a usual one serves then.
+    focal2 = -flat / depth if abs(depth) > 1e-3 and -flat / depth > 0.1 else 1.1**2
+    conic = np.diag([1.0, 1.0, min(focal2, 16.0)])
+    return float(np.sqrt((h1 @ conic @ h1) / (h2 @ conic @ h2)))
+
+
+def rectified(name: str, picture: Picture, page: Page) -> Artwork:
+    """Return the sheet laid flat at about the photo's own resolution."""
+    width, height = page.size
+    sides = np.linalg.norm(np.roll(page.corners, -1, axis=0) - page.corners, axis=1)
+    density = max(sides[0] / width, sides[2] / width, sides[1] / height, sides[3] / height)
+    px_per_mm = float(min(MAX_PX_PER_MM, np.ceil(density * 10) / 10))
+    cols, rows = (round((side - 2 * INSET) * px_per_mm) for side in page.size)
+    sheet = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float32)
+    plane = cv2.getPerspectiveTransform(sheet, page.corners.astype(np.float32)).astype(float)
+    to_sheet = np.array([[1 / px_per_mm, 0, INSET], [0, 1 / px_per_mm, INSET], [0, 0, 1]])
+    matrix = plane @ to_sheet
+    x, y = np.meshgrid(
+        np.arange(cols, dtype=np.float32) + 0.5, np.arange(rows, dtype=np.float32) + 0.5
+    )
+    m = matrix.astype(np.float32)
+    depth = m[2, 0] * x + m[2, 1] * y + m[2, 2]
+    ideal_x = (m[0, 0] * x + m[0, 1] * y + m[0, 2]) / depth
+    ideal_y = (m[1, 0] * x + m[1, 1] * y + m[1, 2]) / depth
+    seen_x, seen_y = page.lens.bend(ideal_x, ideal_y)
+    half = np.float32(0.5)
+    rgb = cv2.remap(
+        picture.rgb, seen_x - half, seen_y - half, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
+    )
+    known = page.named is not None
+    mean_density = float(np.sqrt(np.prod(sides.reshape(2, 2).mean(axis=0)) / (width * height)))
+    mm_per_px = 1 / (mean_density * picture.reduction) if known else None
+    scale = Scale("page", mm_per_px, PAGE_UNCERTAINTY) if known else Scale("none", None, None)
+    return Artwork(
+        name=name,
+        rgb=np.asarray(rgb, np.uint8),
+        alpha=None,
+        px_per_mm=px_per_mm,
+        scale=scale,
+        to_source=np.diag([picture.reduction, picture.reduction, 1.0]) @ matrix,
+        source_size_px=picture.size,
+        page=(sheet - INSET).astype(float),
+        findings=(_found(page),),
+    )
+
+
+def _found(page: Page) -> Finding:
+    if page.named is None:
+        return Finding(
+            "page-shape",
+            "note",
+            "the picture",
+            None,
+            None,
+            "a sheet with the sides of the A series was found and laid flat; say --paper a4 or a5 "
+            "if the drawn size matters",
+        )
+    return Finding(
+        "page-found",
+        "note",
+        "the picture",
+        page.lens.k1,
+        None,
+        f"the {page.named} sheet was found and laid flat; paper itself is good to about 1 %",
+    )
