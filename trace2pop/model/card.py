@@ -159,12 +159,30 @@ class Sag:
     depth: FloatArray
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
+class StackArea:
+    """A place of the closed card where the same layers lie: a polygon with its stack's thickness.
+
+    ``outer`` (n, 2) and ``holes`` are rings on the closed card: (distance from spine, v), not
+    closed by a repeated point.
+    """
+
+    outer: FloatArray
+    holes: tuple[FloatArray, ...]
+    thickness: float
+    layers: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
 class Closed:
     """The card closed: the motif's ``reach`` from the spine, web included, against its ``limit``.
 
-    ``thickness`` in mm of the stack at its thickest place, ``layers`` named there from front to
-    back, ``at`` that place on the closed card (distance from spine, v).
+    ``thickness`` in mm of the stack pressed flat at its thickest place, adhesive included;
+    ``layers`` named there from front to back, ``at`` that place on the closed card (distance from
+    spine, v). ``spine`` is the width of the outer card's spine panel, 0 where one fold will do.
+    ``areas`` is the whole map of thicknesses. ``staggered`` is what the thickness would be if no
+    beam of one half met one of the other. ``gap`` is how far the unpressed card stands open at its
+    fore edge, by the stated assumption on folds (docs/mechanism.md).
     """
 
     reach: float
@@ -172,6 +190,10 @@ class Closed:
     thickness: float
     layers: tuple[str, ...]
     at: tuple[float, float]
+    spine: float = 0.0
+    areas: tuple[StackArea, ...] = ()
+    staggered: float | None = None
+    gap: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
