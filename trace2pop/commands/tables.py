@@ -14,9 +14,11 @@ def list_table(name: str, console: Console) -> None:
         facts = [str(row["title"])] if "title" in row else []
         if "grammage" in row:
             facts.append(f"{row['thickness']:.2f} mm thick")
-        for column in ("sheet", "area", "size"):
-            if column in row:
-                facts.append(f"{column} {format_size(tuple(row[column]))}")
+        facts += [
+            f"{column} {format_size(tuple(row[column]))}"
+            for column in ("sheet", "area", "size")
+            if column in row
+        ]
         if "min_feature" in row:
             facts.append(f"strips from {format_length(row['min_feature'])}")
         rows.append((key, ", ".join(facts)))

@@ -1,0 +1,108 @@
+"""What is drawn and what is paper, with coverage below a pixel along the edge."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from trace2pop.stages.trace.light import Plane
+
+Mask = NDArray[np.bool_]
+
+_COLOUR_WEIGHT = 1.5
+_LEAST = 5.0
+"""Colour difference (CIE Lab) below which paper grain and ink can't be told apart."""
+
+_BAND_PX = 4
+
+
+@dataclass(frozen=True, eq=False)
+class Ink:
+    """The drawn regions: ``mask`` and ``difference`` from paper (Lab units), both (rows, cols)."""
+
+    mask: Mask
+    difference: Plane
+    low: float
+    high: float
+
+
+def find_ink(reflectance: Plane) -> Ink:
+    """Return what differs from paper: seeds that surely do, grown over what joins them."""
+    difference = paper_difference(reflectance)
+    capped = np.minimum(difference, 70).astype(np.uint8)
+    high, _ = cv2.threshold(capped, 0, 255, cv2.THRESH_BINARY | cv2.THRESH_OTSU)
+    paper = difference[difference < max(high, 2.0)]
+    spread = (
+        float(np.percentile(paper[:: max(1, len(paper) // 200_000)], 68)) if len(paper) else 0.0
+    )
+    low = min(max(_LEAST, 3 * spread), max(float(high), _LEAST))
+    return Ink(
+        grown(difference, low, max(float(high), low)), difference, low, max(float(high), low)
+    )
+
+
+def grown(difference: Plane, low: float, high: float) -> Mask:
+    """Return the regions above ``low`` that somewhere exceed ``high``."""
+    count, labels = cv2.connectedComponents((difference > low).astype(np.uint8), connectivity=4)
+    keep = np.zeros(count, bool)
+    keep[np.unique(labels[difference > high])] = True
+    keep[0] = False
+    result: Mask = keep[labels]
+    return result
+
+
+def stricter(ink: Ink) -> Mask:
+    """Return the drawn regions by a threshold twice as strict, to see whether it matters."""
+    return grown(ink.difference, 2 * ink.low, max(2 * ink.low, ink.high))
+
+
+def paper_difference(reflectance: Plane) -> Plane:
+    """Return the colour difference from the paper, (rows, cols), lightness clipped at paper's."""
+    lab = cv2.cvtColor(np.clip(reflectance, 0, 1.2), cv2.COLOR_LRGB2Lab)
+    lab = cv2.GaussianBlur(lab, (0, 0), 0.8)
+    middle = np.median(lab.reshape(-1, 3)[:: max(1, lab[..., 0].size // 400_000)], axis=0)
+    # A page that is mostly drawn on has a median that isn't paper; paper itself is white here.
+    paper = middle if middle[0] > 95 else np.array([100.0, 0.0, 0.0])
+    off = lab - paper.astype(np.float32)
+    off[..., 0] = np.minimum(off[..., 0], 0)
+    off[..., 1:] *= _COLOUR_WEIGHT
+    result: Plane = np.sqrt((off * off).sum(axis=2))
+    return result
+
+
+def coverage(reflectance: Plane, mask: Mask) -> Plane:
+    """Return how much of each pixel the drawn region covers, (rows, cols) in 0..1.
+
+    Along the mask's edge a pixel's colour is a mix of paper and of the ink next to it; its place
+    between the two, in linear light, is the coverage. Away from the edge the mask decides.
+    """
+    solid = mask.astype(np.uint8)
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * _BAND_PX + 1,) * 2)
+    outside = cv2.dilate(solid, kernel) == 0
+    inside = cv2.erode(solid, kernel) > 0
+    ink = _ink_colour(reflectance, solid)
+    to_paper = 1 - ink
+    share = ((1 - reflectance) * to_paper).sum(axis=2)
+    share /= np.maximum((to_paper * to_paper).sum(axis=2), 1e-4)
+    result: Plane = np.clip(share, 0, 1)
+    result[outside] = 0
+    result[inside] = 1
+    smooth: Plane = np.asarray(cv2.GaussianBlur(result, (0, 0), 0.7), np.float32)
+    return smooth
+
+
+def _ink_colour(reflectance: Plane, solid: NDArray[np.uint8]) -> Plane:
+    """Return the colour of the ink near each pixel, from pixels that are ink through and through.
+
+    Where a stroke is too thin to have such pixels its darkest ones serve.
+    """
+    depth = cv2.distanceTransform(solid, cv2.DIST_L2, 5)
+    ridge = (depth >= cv2.dilate(depth, np.ones((5, 5), np.uint8)) - 1e-3) & (solid > 0)
+    weight = ((depth > 3.5) | ridge).astype(np.float32)
+    weight += np.float32(1e-6) * solid
+    mass = cv2.GaussianBlur(weight, (0, 0), 3.0)
+    mean = cv2.GaussianBlur(reflectance * weight[..., None], (0, 0), 3.0)
+    colour = mean / np.maximum(mass, 1e-9)[..., None]
+    result: Plane = np.where(mass[..., None] > 1e-8, np.minimum(colour, 0.97), 0.0)
+    return result
