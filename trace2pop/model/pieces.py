@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from trace2pop.model.card import CardPlan
+from trace2pop.model.finding import Finding
 from trace2pop.model.outline import Contour
 from trace2pop.model.stock import Cutter, Role, Stock
 
@@ -17,8 +18,8 @@ class Stroke:
     """One line of a piece, in the piece's own mm (x right, y down, all of it at x, y >= 0).
 
     ``inner`` marks cuts that must be made before the piece's own outline. ``fold`` is the sense
-    seen from the face that lies up. ``slit`` marks the open cut of a slit. ``id`` is stable and
-    unique in its piece.
+    seen from the face that lies up. ``slit`` marks the cut of a slit: open where it is a plain cut,
+    closed where it is a slot. ``id`` is stable and unique in its piece.
     """
 
     id: str
@@ -48,6 +49,8 @@ class Part:
     ``origin`` is where the piece's (0, 0) lies on the open card, None for a piece that doesn't lie
     flat on it. ``face_up`` names the face that lies up on the sheet, ``fold_face`` the face whose
     fold senses the scores give. ``grain_deg`` is the grain's direction on the piece (0 = along x).
+    ``printed`` says that it is cut from a sheet with the artwork printed on it; ``set`` names the
+    pieces that are cut together, apart from all others ("card" or "mockup").
     """
 
     name: str
@@ -62,6 +65,8 @@ class Part:
     face_up: Face = "front"
     fold_face: Face = "front"
     grain_deg: float = 90.0
+    printed: bool = False
+    set: Literal["card", "mockup"] = "card"
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,6 +75,7 @@ class Parts:
 
     plan: CardPlan
     parts: tuple[Part, ...]
+    findings: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -101,3 +107,4 @@ class Sheets:
     parts: Parts
     cutter: Cutter
     sheets: tuple[Sheet, ...]
+    findings: tuple[Finding, ...] = ()

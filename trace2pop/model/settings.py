@@ -221,6 +221,25 @@ class StockSettings:
 
 
 @dataclass(frozen=True)
+class PieceSettings:
+    """How the flat pieces are made."""
+
+    corner_radius: float = choice(
+        0.0, "length", "corner-radius", "rounding of base and outer card", low=0, high=30
+    )
+    spine_form: Literal["auto", "fold", "spine"] = choice(
+        "auto",
+        "word",
+        "spine-form",
+        "outer card with one fold or with a spine of two; auto goes by the closed thickness",
+        words=("auto", "fold", "spine"),
+    )
+    ruling: Literal["5mm", "quarter-inch"] = choice(
+        "5mm", "word", "ruling", "ruling of the white mock-up", words=("5mm", "quarter-inch")
+    )
+
+
+@dataclass(frozen=True)
 class CutterSettings:
     """The cutter, and how pieces are laid on its sheets."""
 
@@ -251,5 +270,6 @@ class Settings:
     fragile: FragileSettings = field(default_factory=FragileSettings)
     supports: SupportSettings = field(default_factory=SupportSettings)
     stock: StockSettings = field(default_factory=StockSettings)
+    pieces: PieceSettings = field(default_factory=PieceSettings)
     cutter: CutterSettings = field(default_factory=CutterSettings)
     guide: GuideSettings = field(default_factory=GuideSettings)

@@ -1,0 +1,152 @@
+"""Pieces and sheets as SVG 1.1: true size in mm, plain paths, one group a piece, one a layer.
+
+docs/formats.md describes the conventions.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from html import escape
+from itertools import groupby
+
+import numpy as np
+
+from trace2pop.geometry import beziers
+from trace2pop.mechanism.sheet import to_sheet
+from trace2pop.model.outline import Contour, FloatArray
+from trace2pop.model.pieces import Label, Part, Parts, Sheet, Stroke
+
+DECIMALS = 4
+
+# Okabe and Ito, "Color Universal Design", 2008: colours told apart by all types of colour vision.
+BLACK, BLUE, VERMILLION, GREEN = "#000000", "#0072B2", "#D55E00", "#009E73"
+
+VALLEY = "3 1.5"
+MOUNTAIN = "4 1 0.6 1"
+_IDENTITY = np.array([[1.0, 0, 0], [0, 1, 0]])
+
+
+def part_svg(part: Part) -> bytes:
+    """Return one piece alone, its corner at 0 0."""
+    body = _piece(part, part.name, _IDENTITY, 0.0)
+    return _document(part.size, part.title, body)
+
+
+def sheet_svg(sheet: Sheet, parts: Parts) -> bytes:
+    """Return a sheet with its pieces in cutting order, and a legend in its foot edge."""
+    by_name = {part.name: part for part in parts.parts}
+    body: list[str] = []
+    for item in sheet.placements:
+        part = by_name[item.part]
+        body += _piece(part, f"{part.name}-{item.copy}", to_sheet(part, item), item.rotation_deg)
+    inset = min((item.y for item in sheet.placements), default=0.0)
+    body += _legend(sheet, inset)
+    return _document((sheet.width, sheet.height), f"{sheet.name}: {sheet.stock.title}", body)
+
+
+def number(value: float) -> str:
+    """Return ``value`` with as many decimals as needed, at most ``DECIMALS``."""
+    text = f"{value:.{DECIMALS}f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def path_data(line: Contour, *, closed: bool) -> str:
+    """Return the ``d`` of a chain: M, then L and C in absolute coordinates, Z where closed."""
+    steps = [f"M{_point(line[0, 0])}"]
+    straight = [beziers.is_straight(segment) for segment in line]
+    for index, (segment, is_line) in enumerate(zip(line, straight, strict=True)):
+        if is_line and closed and index == len(line) - 1:
+            continue  # Z draws it
+        if is_line:
+            steps.append(f"L{_point(segment[3])}")
+        else:
+            steps.append("C" + " ".join(_point(point) for point in segment[1:]))
+    return " ".join([*steps, "Z"] if closed else steps)
+
+
+def _point(point: FloatArray) -> str:
+    return f"{number(float(point[0]))},{number(float(point[1]))}"
+
+
+def _document(size: tuple[float, float], title: str, body: Iterable[str]) -> bytes:
+    width, height = number(size[0]), number(size[1])
+    lines = [
+        '<?xml version="1.0" encoding="UTF-8"?>',
+        f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{width}mm" '
+        f'height="{height}mm" viewBox="0 0 {width} {height}">',
+        f"<title>{escape(title)}</title>",
+        *body,
+        "</svg>",
+    ]
+    return ("\n".join(lines) + "\n").encode()
+
+
+def _piece(part: Part, group: str, matrix: FloatArray, turn_deg: float) -> list[str]:
+    lines = [f'<g id="{escape(group)}">', f"<title>{escape(part.title)}</title>"]
+    for op, strokes in groupby(part.strokes, key=lambda stroke: stroke.op):
+        lines.append(f'<g id="{escape(group)}.{op}"{_layer_style(op)}>')
+        lines += [_stroke(stroke, group, matrix) for stroke in strokes]
+        if op == "note":
+            lines += [_label(label, matrix, turn_deg) for label in part.labels]
+        lines.append("</g>")
+    lines.append("</g>")
+    return lines
+
+
+def _layer_style(op: str) -> str:
+    styles: Mapping[str, str] = {
+        "cut": f' fill="none" stroke="{BLACK}" stroke-width="0.25"',
+        "score": f' fill="none" stroke="{BLUE}" stroke-width="0.25"',
+        "note": f' fill="none" stroke="{GREEN}" stroke-width="0.12"',
+        "art": "",
+    }
+    return styles[op]
+
+
+def _stroke(stroke: Stroke, group: str, matrix: FloatArray) -> str:
+    extra = ""
+    if stroke.slit:
+        extra += f' data-op="slit" stroke="{VERMILLION}"'
+    if stroke.fold:
+        dashes = VALLEY if stroke.fold == "valley" else MOUNTAIN
+        extra += f' data-fold="{stroke.fold}" stroke-dasharray="{dashes}"'
+    data = path_data(beziers.transform(stroke.line, matrix), closed=stroke.closed)
+    return f'<path id="{escape(group)}.{escape(stroke.id)}" class="{stroke.op}"{extra} d="{data}"/>'
+
+
+def _label(label: Label, matrix: FloatArray, turn_deg: float) -> str:
+    x, y = matrix @ np.array([*label.at, 1.0])
+    turn = (label.turn_deg + turn_deg) % 360
+    rotate = f' transform="rotate({number(turn)} {number(x)} {number(y)})"' if turn else ""
+    return _text(label.text, x, y, label.size, label.anchor, rotate)
+
+
+def _text(text: str, x: float, y: float, size: float, anchor: str, extra: str = "") -> str:
+    return (
+        f'<text class="note" x="{number(x)}" y="{number(y)}" font-size="{number(size)}" '
+        f'font-family="sans-serif" text-anchor="{anchor}" fill="{GREEN}" stroke="none"{extra}>'
+        f"{escape(text)}</text>"
+    )
+
+
+def _legend(sheet: Sheet, inset: float) -> list[str]:
+    """Return the line types named in the foot edge of the sheet, where no piece lies."""
+    size = min(2.6, inset * 0.45)
+    y = sheet.height - inset / 2
+    samples: Sequence[tuple[str, str, str]] = (
+        ("cut", BLACK, ""),
+        ("slit", VERMILLION, ""),
+        ("valley fold", BLUE, VALLEY),
+        ("mountain fold", BLUE, MOUNTAIN),
+        ("note, not cut", GREEN, ""),
+    )
+    lines = ['<g id="legend" fill="none" stroke-width="0.25">', "<title>Legend</title>"]
+    x = inset
+    for text, colour, dashes in samples:
+        dash = f' stroke-dasharray="{dashes}"' if dashes else ""
+        lines.append(
+            f'<path class="note" stroke="{colour}"{dash} d="M{number(x)},{number(y)} '
+            f'L{number(x + 12)},{number(y)}"/>'
+        )
+        lines.append(_text(text, x + 13, y + size * 0.35, size, "start"))
+        x += 16 + len(text) * size * 0.56
+    lines.append("</g>")
+    return lines

@@ -1,0 +1,79 @@
+"""An I-beam as a flat piece: two octagons joined along one end."""
+
+import math
+
+from trace2pop import limits
+from trace2pop.errors import SupportError
+from trace2pop.geometry import beziers, shapes
+from trace2pop.model.card import Beam, Card
+from trace2pop.model.outline import Outline
+from trace2pop.model.pieces import Part
+from trace2pop.model.stock import Stock
+from trace2pop.stages.parts.drawing import Drawing, scored_run
+from trace2pop.stages.parts.marks import mark_places
+
+_LEAST_EDGE = 2.0
+
+
+def beam_part(beam: Beam, card: Card, stock: Stock, grain_deg: float) -> Part:
+    """Return the beam, outer face up, upper flanges at the top.
+
+    x runs from the foot end of one half over the middle fold (the head end) to the foot end of the
+    other; the web lies between the two horizontal fold lines, ``card.web`` apart.
+
+    Raises:
+        SupportError: where the flange ends are too flat for the beam's length.
+    """
+    length, web, flange = beam.v1 - beam.v0, card.web, beam.flange
+    inset = flange / math.tan(math.radians(beam.taper_deg))
+    if length - 2 * inset < _LEAST_EDGE:
+        raise SupportError(
+            f"{beam.part} is {length:.1f} mm long, but the sloped ends of its {flange:.1f} mm "
+            f"flanges alone take {2 * inset:.1f} mm",
+            "choose narrower flanges (--flanges) or steeper flange ends (--taper)",
+        )
+    upper, lower, foot = flange, flange + web, 2 * flange + web
+    half = [(length, upper), (length - inset, 0.0), (inset, 0.0), (0.0, upper)]
+    half += [(0.0, lower), (inset, foot), (length - inset, foot), (length, lower)]
+    mirrored = [(2 * length - x, y) for x, y in reversed(half)]
+    drawing = Drawing()
+    _scores(drawing, length, upper, lower)
+    _marks(drawing, beam, length, lower)
+    drawing.outline(Outline(beziers.straight(half + mirrored[1:-1], closed=True)))
+    _labels(drawing, beam, length, upper, lower, inset)
+    drawing.grain((length / 2, upper + web * 0.75), grain_deg, min(10.0, web * 0.4))
+    return drawing.part(
+        beam.part, f"I-beam {beam.id}", "beam", stock, face_up="outer", grain_deg=grain_deg
+    )
+
+
+def _scores(drawing: Drawing, length: float, upper: float, lower: float) -> None:
+    for side, offset in (("left", 0.0), ("right", length)):
+        for name, y in (("upper", upper), ("lower", lower)):
+            run = scored_run(offset, offset + length)
+            if run:
+                drawing.score(f"fold-{name}-{side}", (run[0], y), (run[1], y), "valley")
+    run = scored_run(upper, lower)
+    if run:
+        drawing.score("fold-middle", (length, run[0]), (length, run[1]), "mountain")
+
+
+def _marks(drawing: Drawing, beam: Beam, length: float, lower: float) -> None:
+    for number, (down, along) in enumerate(mark_places(beam), start=1):
+        for side, x in (("left", length - along), ("right", length + along)):
+            hole = shapes.circle((x, lower + down), limits.MARK_HOLE.value)
+            drawing.hole(f"mark-{side}-{number}", hole)
+
+
+def _labels(
+    drawing: Drawing, beam: Beam, length: float, upper: float, lower: float, inset: float
+) -> None:
+    room, text = length - 2 * inset, min(2.6, 0.36 * upper)
+    for x in (length / 2, 1.5 * length):
+        middle = upper / 2 + text / 3
+        drawing.label("upper: glue on other face", (x, middle), size=text, room=room)
+        low = lower + upper - text * 0.5
+        drawing.label("lower: glue on this face", (x, low), size=text, room=room)
+    web = (upper + lower) / 2
+    drawing.label(str(beam.id), (1.5 * length, web + 2), size=min(6.0, (lower - upper) / 2))
+    drawing.label("outer face", (length / 2, web), size=min(3.0, (lower - upper) / 4), room=length)

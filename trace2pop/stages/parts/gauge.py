@@ -1,0 +1,71 @@
+"""The placing gauge: how far the motif lies from the head, set without measuring.
+
+The motif is laid folded on the folded beams, so its crease lies ``web`` from the base's crease and
+its outline, seen on the right half, is shifted out by as much. The gauge lies on that half between
+base crease and motif: a lip, folded down, hooks on the head edge; a bar runs along the motif's
+crease; its end follows the motif's own edge there, so that the motif comes to rest in one place.
+"""
+
+import numpy as np
+import shapely
+from shapely import affinity
+
+from trace2pop import limits
+from trace2pop.geometry import beziers
+from trace2pop.model.card import CutMotif
+from trace2pop.model.pieces import Part
+from trace2pop.model.stock import Stock
+from trace2pop.stages.parts.drawing import Drawing, scored_run
+from trace2pop.stages.parts.motif import crease_spans
+
+_BAR = 14.0
+_NIB = 10.0
+_LIP = 8.0
+_FENCE = 6.0
+_CLEAR_OF_SPINE = 1.0
+_SLIVER = 0.6
+
+
+def gauge_part(cut: CutMotif, stock: Stock, grain_deg: float) -> Part:
+    """Return the gauge for the right half, front up, lip at the top."""
+    web = cut.placed.card.web
+    stop = crease_spans(cut)[0][0]
+    shape = _shape(cut, web, stop)
+    drawing = Drawing()
+    left, _, right, _ = shape.bounds
+    run = scored_run(left, right)
+    if run:
+        drawing.score("lip", (run[0], 0.0), (run[1], 0.0), "mountain")
+    drawing.outline(beziers.from_polygon(shape))
+    middle = (left + web) / 2
+    drawing.label(
+        "lip: fold down over the head edge",
+        (middle + 2, -_LIP / 2 + 0.7),
+        size=2.2,
+        room=right - left - 3,
+    )
+    drawing.label(
+        "gauge, right half, this side up",
+        (middle + 1, max(stop / 2, 2)),
+        size=2.6,
+        turn_deg=90.0,
+        room=max(stop - 2, 4),
+    )
+    if stop > 16:
+        drawing.grain((web + _NIB / 2, stop / 2), grain_deg, 8.0)
+    return drawing.part("gauge", "placing gauge", "gauge", stock, grain_deg=grain_deg)
+
+
+def _shape(cut: CutMotif, web: float, stop: float) -> shapely.Polygon:
+    """Return the gauge on the right half of the base: x from the base's crease, y from its head."""
+    left = max(web - _BAR, _CLEAR_OF_SPINE)
+    body = shapely.box(left, -_LIP, web + _NIB, stop + _FENCE)
+    folded = affinity.translate(beziers.polygon(cut.outline, 0.01), xoff=web)
+    half = shapely.box(web, -1e4, web + 1e4, 1e4)
+    motif = shapely.Polygon(folded.exterior).intersection(half)
+    # Below the stop only the fence beside the crease stays.
+    beyond = shapely.box(web, stop + 1e-9, web + _NIB + 1, stop + _FENCE + 1)
+    free = body.difference(shapely.union_all([motif, beyond]))
+    clean = free.buffer(-_SLIVER / 2, join_style="mitre").buffer(_SLIVER / 2, join_style="mitre")
+    kept = max(shapely.get_parts(clean), key=lambda piece: float(piece.area))
+    return shapely.Polygon(np.asarray(kept.exterior.coords)).simplify(limits.GAUGE_TRUE.value)

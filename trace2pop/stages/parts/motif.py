@@ -1,0 +1,48 @@
+"""The motif as a flat piece: its exact outline, its holes, its crease."""
+
+import shapely
+
+from trace2pop.geometry import beziers
+from trace2pop.model.card import CutMotif
+from trace2pop.model.pieces import Part
+from trace2pop.model.stock import Stock
+from trace2pop.stages.parts.drawing import Drawing, scored_run
+
+
+def motif_part(cut: CutMotif, stock: Stock, grain_deg: float, *, printed: bool) -> Part:
+    """Return the motif, front up, with the places of hand-added parts as notes."""
+    drawing = Drawing()
+    for number, (start, end) in enumerate(crease_spans(cut), start=1):
+        run = scored_run(start, end)
+        if run:
+            drawing.score(f"crease-{number}", (0.0, run[0]), (0.0, run[1]), "valley")
+    drawing.outline(cut.outline)
+    for part in cut.hand_parts:
+        if part.choice == "hand" and len(part.overlap) > 1:
+            points = [(float(u), float(v)) for u, v in part.overlap]
+            drawing.note(f"hand-{part.id}", points)
+            drawing.label(f"{part.id}, on the back", points[-1], size=2.4)
+    place = polylabel(cut)
+    drawing.grain(place, grain_deg, 8.0)
+    drawing.label("motif, front", (place[0], place[1] + 8.0), size=3.0)
+    return drawing.part(
+        "motif", "motif", "motif", stock, on_card=True, grain_deg=grain_deg, printed=printed
+    )
+
+
+def crease_spans(cut: CutMotif) -> list[tuple[float, float]]:
+    """Return the stretches (v0, v1) of u = 0 that lie on the motif's paper, from head to foot."""
+    paper = beziers.polygon(cut.outline)
+    _, top, _, bottom = paper.bounds
+    line = shapely.LineString([(0.0, top - 1), (0.0, bottom + 1)])
+    shared = shapely.get_parts(shapely.intersection(paper, line))
+    spans = [piece.bounds for piece in shared if piece.length > 0]
+    return sorted((float(v0), float(v1)) for _, v0, _, v1 in spans)
+
+
+def polylabel(cut: CutMotif) -> tuple[float, float]:
+    """Return the middle of the largest circle inside the motif, in card coordinates."""
+    centre = shapely.get_point(
+        shapely.maximum_inscribed_circle(beziers.polygon(cut.outline, 0.1), tolerance=0.5), 0
+    )
+    return float(centre.x), float(centre.y)

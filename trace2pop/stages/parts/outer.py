@@ -1,0 +1,71 @@
+"""The outer card: folded once, or round a spine where the closed card is thick."""
+
+import math
+
+from trace2pop import limits
+from trace2pop.geometry import shapes
+from trace2pop.model.card import Card
+from trace2pop.model.outline import Outline
+from trace2pop.model.pieces import Part
+from trace2pop.model.stock import Stock
+from trace2pop.stages.parts.drawing import Drawing, scored_run
+
+_UNGLUED = 5.0
+"""Width beside the spine's score that stays unglued (the base's crease has to move there)."""
+
+
+def spine_width(thickness: float, stock: Stock, form: str) -> float:
+    """Return the distance of the outer card's two scores, 0 for a single fold.
+
+    ``thickness`` is the whole closed stack. Measured between the middles of front and back, so one
+    thickness of the outer card comes off; rounded up to half a millimetre.
+    """
+    if form == "fold" or (form == "auto" and thickness <= limits.SPINE_FROM.value):
+        return 0.0
+    return max(0.5, math.ceil((thickness - stock.thickness) * 2 - 1e-9) / 2)
+
+
+def outer_part(
+    card: Card, spine: float, stock: Stock, grain_deg: float, corner_radius: float
+) -> Part:
+    """Return the outer card, inner face up, in card coordinates.
+
+    With a spine the base is held by its right half, its crease on the right score, so the left half
+    begins a spine's width further out.
+    """
+    width, height, border = card.outer.width, card.outer.height, card.border
+    left, right, top = -width - spine, width, -border
+    drawing = Drawing()
+    run = scored_run(top, top + height)
+    for name, u in (
+        (("fold", 0.0),) if spine == 0 else (("spine-left", -spine), ("spine-right", 0.0))
+    ):
+        if run:
+            drawing.score(name, (u, run[0]), (u, run[1]), "valley")
+    corners = [(left, top), (right, top), (right, top + height), (left, top + height)]
+    drawing.outline(Outline(shapes.cornered(corners, [corner_radius] * 4)))
+    _glue_notes(drawing, card, spine)
+    drawing.label("outer card, inner face", (left + 8, top + height - 6), anchor="start")
+    drawing.grain((right - 12, top + height - 16), grain_deg, 12.0)
+    return drawing.part(
+        "outer",
+        "outer card",
+        "outer",
+        stock,
+        on_card=True,
+        face_up="inner",
+        grain_deg=grain_deg,
+    )
+
+
+def _glue_notes(drawing: Drawing, card: Card, spine: float) -> None:
+    """Note where the base lies, and where it is glued."""
+    clear = spine + _UNGLUED
+    zones = (
+        ("right", clear, card.half_width, "glue the base here first"),
+        ("left", -spine - card.half_width, -spine - clear, "then close the card on this half"),
+    )
+    for name, near, far, text in zones:
+        corners = [(near, 0.0), (far, 0.0), (far, card.height), (near, card.height)]
+        drawing.note(f"base-{name}", corners, closed=True)
+        drawing.label(text, ((near + far) / 2, card.height / 2), size=3.5)
