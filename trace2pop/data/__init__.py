@@ -5,7 +5,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from trace2pop.model.stock import Cutter, Stock
+from trace2pop.model.stock import Cutter, NamedSize, Stock
 
 
 @cache
@@ -27,4 +27,21 @@ def cutters() -> dict[str, Cutter]:
     return {
         name: Cutter(name=name, **{**row, "area": tuple(row["area"])})
         for name, row in table("cutters").items()
+    }
+
+
+def cards() -> dict[str, NamedSize]:
+    """Return the finished cards' sizes by name."""
+    return _sizes("cards")
+
+
+def envelopes() -> dict[str, NamedSize]:
+    """Return the envelopes by name."""
+    return _sizes("envelopes")
+
+
+def _sizes(name: str) -> dict[str, NamedSize]:
+    return {
+        key: NamedSize(name=key, **{**row, "size": tuple(row["size"])})
+        for key, row in table(name).items()
     }

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from trace2pop.limits import GLUE_FOLD_GAP, ONE_FOLD, SPINE_STEP, UNGLUED
+from trace2pop.limits import GLUE_FOLD_GAP, SPINE_FROM, SPINE_STEP, UNGLUED
 from trace2pop.mechanism.beam import flange
 from trace2pop.model.card import Beam, Card, Closed, HandPart, StackArea
 from trace2pop.model.stock import Stocks
@@ -74,7 +74,7 @@ def spine_width(thickness: float, cover: float) -> float:
     The covers' middle planes are ``thickness - cover`` apart where the stack is thickest; the spine
     panel joins them.
     """
-    if thickness <= ONE_FOLD.value:
+    if thickness <= SPINE_FROM.value:
         return 0.0
     return math.ceil((thickness - cover) / SPINE_STEP.value - 1e-9) * SPINE_STEP.value
 
@@ -139,7 +139,7 @@ def _beam_layers(card: Card, beam: Beam, paper: float, adhesive: float) -> Itera
 
 def _off_fold(panel: shapely.Geometry, fold: float) -> shapely.Geometry:
     """Return a flange without the strip along its fold that takes no adhesive."""
-    left, top, right, bottom = panel.bounds
+    _, top, _, bottom = panel.bounds
     gap = GLUE_FOLD_GAP.value
     return panel.difference(shapely.box(fold - gap, top - 1, fold + gap, bottom + 1))
 

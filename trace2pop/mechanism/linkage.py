@@ -66,9 +66,9 @@ class BeamPose:
 class Pose:
     """The card at an opening angle. Base and motif frames take card coordinates (u, v).
 
-    ``base`` and ``motif`` hold the left and the right half; ``outer`` the outer card's halves,
-    whose u counts from the spine's middle with the sign of the half, and ``spine`` its spine panel
-    (u from -S/2 to S/2). ``beams`` are in the order given.
+    ``base``, ``motif`` and ``outer`` hold the left and the right half. The outer card's right half
+    lies under the base's, the base's crease on its right score; ``spine`` is its spine panel
+    (u from -S to 0), and its left half begins at u = -S. ``beams`` are in the order given.
     """
 
     opening_deg: float
@@ -100,22 +100,17 @@ def pose(
     up = np.array([np.sin(lean), 0.0, np.cos(lean)])
     base = {side: Frame(np.zeros(3), across[side], _ALONG) for side in across}
     motif = {side: Frame(web * up, across[side], _ALONG) for side in across}
-    outer = {side: _outer(across[side], side, spine) for side in across}
+    score = np.array([-spine, 0.0, 0.0])
+    outer_left = Frame(score + spine * across[-1], across[-1], _ALONG)
     return Pose(
         opening_deg=opening_deg,
         sway_deg=sway_deg,
         base=(base[-1], base[1]),
         motif=(motif[-1], motif[1]),
-        outer=(outer[-1], outer[1]),
+        outer=(outer_left, base[1]),
         spine=Frame(np.zeros(3), np.array([1.0, 0.0, 0.0]), _ALONG),
         beams=tuple(_beam(beam, up, base, motif) for beam in beams),
     )
-
-
-def _outer(across: FloatArray, side: int, spine: float) -> Frame:
-    """Return the frame of an outer half: it turns about its own score, at u = side * spine / 2."""
-    score = side * spine / 2
-    return Frame(np.array([score, 0.0, 0.0]) - score * across, across, _ALONG)
 
 
 def _beam(beam: Beam, up: FloatArray, base: dict[int, Frame], motif: dict[int, Frame]) -> BeamPose:

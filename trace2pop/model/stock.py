@@ -42,6 +42,16 @@ class Cutter:
     source: str
 
 
+@dataclass(frozen=True)
+class NamedSize:
+    """A card's or an envelope's size in mm, the shorter side first, under its trade name."""
+
+    name: str
+    title: str
+    size: tuple[float, float]
+    source: str
+
+
 Role = Literal["motif", "base", "beam", "outer", "mockup", "gauge"]
 
 Stocks = dict[Role, Stock]
