@@ -20,7 +20,7 @@ def spine_width(thickness: float, stock: Stock, form: str) -> float:
     ``thickness`` is the whole closed stack. Measured between the middles of front and back, so one
     thickness of the outer card comes off; rounded up to half a millimetre.
     """
-    if form == "fold" or (form == "auto" and thickness <= limits.SPINE_FROM.value):
+    if form == "fold" or (form == "auto" and thickness <= limits.ONE_FOLD.value):
         return 0.0
     return max(0.5, math.ceil((thickness - stock.thickness) * 2 - 1e-9) / 2)
 
