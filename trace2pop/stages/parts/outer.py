@@ -4,25 +4,24 @@ import math
 
 from trace2pop import limits
 from trace2pop.geometry import shapes
-from trace2pop.model.card import Card
+from trace2pop.model.card import Card, Closed
 from trace2pop.model.outline import Outline
 from trace2pop.model.pieces import Part
 from trace2pop.model.stock import Stock
 from trace2pop.stages.parts.drawing import Drawing, scored_run
 
-_UNGLUED = 5.0
-"""Width beside the spine's score that stays unglued (the base's crease has to move there)."""
 
-
-def spine_width(thickness: float, stock: Stock, form: str) -> float:
+def spine_width(closed: Closed, stock: Stock, form: str) -> float:
     """Return the distance of the outer card's two scores, 0 for a single fold.
 
-    ``thickness`` is the whole closed stack. Measured between the middles of front and back, so one
-    thickness of the outer card comes off; rounded up to half a millimetre.
+    ``form`` "auto" goes by the closed card; "fold" and "spine" are the maker's own choice. A spine
+    is measured between the middles of front and back, so one thickness of the outer card comes off.
     """
-    if form == "fold" or (form == "auto" and thickness <= limits.ONE_FOLD.value):
-        return 0.0
-    return max(0.5, math.ceil((thickness - stock.thickness) * 2 - 1e-9) / 2)
+    if form == "auto":
+        return closed.spine
+    step = limits.SPINE_STEP.value
+    least = math.ceil((closed.thickness - stock.thickness) / step - 1e-9) * step
+    return 0.0 if form == "fold" else max(step, least)
 
 
 def outer_part(
@@ -60,7 +59,7 @@ def outer_part(
 
 def _glue_notes(drawing: Drawing, card: Card, spine: float) -> None:
     """Note where the base lies, and where it is glued."""
-    clear = spine + _UNGLUED
+    clear = spine + limits.UNGLUED.value
     zones = (
         ("right", clear, card.half_width, "glue the base here first"),
         ("left", -spine - card.half_width, -spine - clear, "then close the card on this half"),

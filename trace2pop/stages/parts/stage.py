@@ -31,7 +31,7 @@ def parts(
     """
     settings = settings or PieceSettings()
     card, cut = plan.cut.placed.card, plan.cut
-    spine = spine_width(plan.closed.thickness, stocks["outer"], settings.spine_form)
+    spine = spine_width(plan.closed, stocks["outer"], settings.spine_form)
     radius = settings.corner_radius
     made: list[Part] = [
         motif_part(cut, stocks["motif"], ALONG_CREASE, printed=printed),
