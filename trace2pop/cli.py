@@ -3,6 +3,7 @@
 import inspect
 import sys
 from collections.abc import Callable
+from dataclasses import fields
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -11,6 +12,7 @@ import typer
 from trace2pop import __version__
 from trace2pop.console import Console
 from trace2pop.errors import InterruptedRunError, Trace2popError
+from trace2pop.model.settings import Settings
 from trace2pop.settings import choices, describe_range
 
 app = typer.Typer(
@@ -75,7 +77,7 @@ def with_choices(*sections: str) -> Callable[[Callable[..., None]], Callable[...
     return decorate
 
 
-ALL = ("picture", "trace", "card", "motif", "fragile", "supports", "stock", "cutter", "guide")
+ALL = tuple(section.name for section in fields(Settings))
 
 
 @app.callback(invoke_without_command=True)

@@ -66,7 +66,8 @@ def make_card(picture: Path, settings: Settings, progress: Progress = lambda _: 
     progress(cut)
     plan = supports(cut, settings.supports, stocks, settings.stock.adhesive)
     progress(plan)
-    pieces = parts(plan, stocks, cutter)
+    printed = settings.motif.paper == "printed"
+    pieces = parts(plan, stocks, cutter, settings.pieces, printed=printed)
     progress(pieces)
     laid = sheets(pieces, cutter, settings.cutter)
     progress(laid)
