@@ -15,6 +15,8 @@ from trace2pop.model.outline import Contour, FloatArray
 from trace2pop.model.pieces import Label, Part, Parts, Sheet, Stroke
 
 DECIMALS = 4
+CROSS = 6.0
+"""Size of a registration cross in mm."""
 
 # Okabe and Ito, "Color Universal Design", 2008: colours told apart by all types of colour vision.
 BLACK, BLUE, VERMILLION, GREEN = "#000000", "#0072B2", "#D55E00", "#009E73"
@@ -27,7 +29,7 @@ _IDENTITY = np.array([[1.0, 0, 0], [0, 1, 0]])
 def part_svg(part: Part) -> bytes:
     """Return one piece alone, its corner at 0 0."""
     body = _piece(part, part.name, _IDENTITY, 0.0)
-    return _document(part.size, part.title, body)
+    return document(part.size, part.title, body)
 
 
 def sheet_svg(sheet: Sheet, parts: Parts) -> bytes:
@@ -37,9 +39,9 @@ def sheet_svg(sheet: Sheet, parts: Parts) -> bytes:
     for item in sheet.placements:
         part = by_name[item.part]
         body += _piece(part, f"{part.name}-{item.copy}", to_sheet(part, item), item.rotation_deg)
-    inset = min((item.y for item in sheet.placements), default=0.0)
-    body += _legend(sheet, inset)
-    return _document((sheet.width, sheet.height), f"{sheet.name}: {sheet.stock.title}", body)
+    body += _crosses(sheet)
+    body += _legend(sheet)
+    return document((sheet.width, sheet.height), f"{sheet.name}: {sheet.stock.title}", body)
 
 
 def number(value: float) -> str:
@@ -66,12 +68,13 @@ def _point(point: FloatArray) -> str:
     return f"{number(float(point[0]))},{number(float(point[1]))}"
 
 
-def _document(size: tuple[float, float], title: str, body: Iterable[str]) -> bytes:
+def document(size: tuple[float, float], title: str, body: Iterable[str]) -> bytes:
+    """Return a whole SVG file of ``size`` mm."""
     width, height = number(size[0]), number(size[1])
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
-        f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{width}mm" '
-        f'height="{height}mm" viewBox="0 0 {width} {height}">',
+        '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
+        f'version="1.1" width="{width}mm" height="{height}mm" viewBox="0 0 {width} {height}">',
         f"<title>{escape(title)}</title>",
         *body,
         "</svg>",
@@ -116,21 +119,46 @@ def _label(label: Label, matrix: FloatArray, turn_deg: float) -> str:
     x, y = matrix @ np.array([*label.at, 1.0])
     turn = (label.turn_deg + turn_deg) % 360
     rotate = f' transform="rotate({number(turn)} {number(x)} {number(y)})"' if turn else ""
-    return _text(label.text, x, y, label.size, label.anchor, rotate)
+    return text(label.text, float(x), float(y), label.size, label.anchor, GREEN, rotate)
 
 
-def _text(text: str, x: float, y: float, size: float, anchor: str, extra: str = "") -> str:
+def text(
+    words: str, x: float, y: float, size: float, anchor: str, colour: str = GREEN, extra: str = ""
+) -> str:
+    """Return words as a note; they are escaped, ``extra`` is not."""
     return (
         f'<text class="note" x="{number(x)}" y="{number(y)}" font-size="{number(size)}" '
-        f'font-family="sans-serif" text-anchor="{anchor}" fill="{GREEN}" stroke="none"{extra}>'
-        f"{escape(text)}</text>"
+        f'font-family="sans-serif" text-anchor="{anchor}" fill="{colour}" stroke="none"{extra}>'
+        f"{escape(words)}</text>"
     )
 
 
-def _legend(sheet: Sheet, inset: float) -> list[str]:
+def cross(x: float, y: float) -> str:
+    """Return the path data of a plain registration cross."""
+    half = CROSS / 2
+    return (
+        f"M{number(x - half)},{number(y)} H{number(x + half)} "
+        f"M{number(x)},{number(y - half)} V{number(y + half)}"
+    )
+
+
+def _crosses(sheet: Sheet) -> list[str]:
+    if not sheet.crosses:
+        return []
+    data = " ".join(cross(x, y) for x, y in sheet.crosses)
+    return [
+        f'<g id="registration" fill="none" stroke="{GREEN}" stroke-width="0.12">',
+        "<title>Registration crosses, as printed</title>",
+        f'<path class="note" d="{data}"/>',
+        "</g>",
+    ]
+
+
+def _legend(sheet: Sheet) -> list[str]:
     """Return the line types named in the foot edge of the sheet, where no piece lies."""
-    size = min(2.6, inset * 0.45)
-    y = sheet.height - inset / 2
+    edge = sheet.edge
+    size = min(2.6, edge * 0.45)
+    y = sheet.height - edge / 2
     samples: Sequence[tuple[str, str, str]] = (
         ("cut", BLACK, ""),
         ("slit", VERMILLION, ""),
@@ -139,14 +167,14 @@ def _legend(sheet: Sheet, inset: float) -> list[str]:
         ("note, not cut", GREEN, ""),
     )
     lines = ['<g id="legend" fill="none" stroke-width="0.25">', "<title>Legend</title>"]
-    x = inset
-    for text, colour, dashes in samples:
+    x = edge + 6
+    for words, colour, dashes in samples:
         dash = f' stroke-dasharray="{dashes}"' if dashes else ""
         lines.append(
             f'<path class="note" stroke="{colour}"{dash} d="M{number(x)},{number(y)} '
             f'L{number(x + 12)},{number(y)}"/>'
         )
-        lines.append(_text(text, x + 13, y + size * 0.35, size, "start"))
-        x += 16 + len(text) * size * 0.56
+        lines.append(text(words, x + 13, y + size * 0.35, size, "start"))
+        x += 16 + len(words) * size * 0.56
     lines.append("</g>")
     return lines

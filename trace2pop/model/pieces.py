@@ -91,13 +91,21 @@ class Placement:
 
 @dataclass(frozen=True)
 class Sheet:
-    """One sheet of stock with its placements, in cutting order."""
+    """One sheet of stock with its placements, in cutting order.
+
+    ``edge`` is the band along its edges in which no piece lies.
+    ``crosses`` are the middles of registration crosses, on sheets that are printed before they are
+    cut. ``tile`` names the part of a larger page that this one is ("1 of 2"), empty otherwise.
+    """
 
     name: str
     stock: Stock
     width: float
     height: float
     placements: tuple[Placement, ...]
+    crosses: tuple[tuple[float, float], ...] = ()
+    tile: str = ""
+    edge: float = 6.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,17 +1,21 @@
 """Pieces laid on sheets of their stock, inside what the cutter reaches, grain kept."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import groupby
 
+from trace2pop import limits
 from trace2pop.errors import SheetError
 from trace2pop.mechanism import sheet
 from trace2pop.model.pieces import Part, Parts, Placement, Sheet, Sheets
 from trace2pop.model.settings import CutterSettings
 from trace2pop.model.stock import Cutter
-from trace2pop.stages.sheets.packing import Box, pack
+from trace2pop.stages.sheets.packing import Box, Spot, pack
 
 Piece = tuple[Part, int]
 """A part and the number of its copy, from 1."""
+
+_CROSS_ROOM = 4.0
+"""From the corner of the usable area to the middle of a registration cross."""
 
 
 def sheets(parts: Parts, cutter: Cutter, settings: CutterSettings) -> Sheets:
@@ -22,8 +26,8 @@ def sheets(parts: Parts, cutter: Cutter, settings: CutterSettings) -> Sheets:
     """
     pieces = [(part, copy) for part in parts.parts for copy in range(1, part.quantity + 1)]
     laid: list[Sheet] = []
-    for (kind, _), group in groupby(sorted(pieces, key=_group), key=_group):
-        laid += _lay(list(group), cutter, settings.gap, kind, len(laid))
+    for _, group in groupby(sorted(pieces, key=_group), key=_group):
+        laid += _lay(list(group), cutter, settings.gap, len(laid))
     return Sheets(parts, cutter, tuple(laid))
 
 
@@ -32,29 +36,60 @@ def _group(piece: Piece) -> tuple[int, str]:
     return (2 if part.set == "mockup" else 0 if part.printed else 1), part.stock.name
 
 
-def _lay(
-    pieces: list[Piece], cutter: Cutter, gap: float, kind: int, before: int
-) -> Iterator[Sheet]:
+def _lay(pieces: list[Piece], cutter: Cutter, gap: float, before: int) -> Iterator[Sheet]:
     stock = pieces[0][0].stock
-    boxes, angles = [], []
-    for key, (part, _) in enumerate(pieces):
-        turn = _turn(part, cutter)
-        angles.append(turn)
-        boxes.append(Box(key, *sheet.turned_size(part.size, turn)))
-    spots = pack(boxes, sheet.usable(stock, cutter), gap)
+    angles = [_turn(part, cutter) for part, _ in pieces]
+    boxes = [
+        Box(key, *sheet.turned_size(part.size, angles[key])) for key, (part, _) in enumerate(pieces)
+    ]
+    area = sheet.usable(stock, cutter)
+    band = _print_band(boxes, area) if pieces[0][0].printed else 0.0
+    if band:
+        gap = max(gap, 2 * (limits.BLEED.value + limits.CROP_MARK.value))
+    spots = pack(boxes, (area[0] - 2 * band, area[1] - 2 * band), gap)
     width, height = sheet.sheet_size(stock, cutter)
+    corner = cutter.inset + band
     for number, on_sheet in groupby(spots, key=lambda spot: spot.sheet):
-        placements = tuple(
-            Placement(
-                pieces[spot.key][0].name,
-                pieces[spot.key][1],
-                round(cutter.inset + spot.x, 4),
-                round(cutter.inset + spot.y, 4),
-                angles[spot.key],
-            )
-            for spot in on_sheet
+        yield Sheet(
+            f"sheet-{before + number + 1}",
+            stock,
+            width,
+            height,
+            tuple(_placement(pieces[spot.key], spot, corner, angles) for spot in on_sheet),
+            edge=cutter.inset,
+            crosses=_crosses(width, height, cutter.inset, band) if pieces[0][0].printed else (),
         )
-        yield Sheet(f"sheet-{before + number + 1}", stock, width, height, placements)
+
+
+def _placement(piece: Piece, spot: Spot, corner: float, angles: Sequence[float]) -> Placement:
+    x, y = round(corner + spot.x, 4), round(corner + spot.y, 4)
+    return Placement(piece[0].name, piece[1], x, y, angles[spot.key])
+
+
+def _print_band(boxes: Sequence[Box], area: tuple[float, float]) -> float:
+    """Return the room round printed pieces for bleed, crop marks and crosses; 0 where it lacks."""
+    band = limits.BLEED.value + limits.CROP_MARK.value + _CROSS_ROOM + 1
+    roomy = all(
+        box.width + 2 * band <= area[0] and box.height + 2 * band <= area[1] for box in boxes
+    )
+    return band if roomy else 0.0
+
+
+def _crosses(
+    width: float, height: float, inset: float, band: float
+) -> tuple[tuple[float, float], ...]:
+    """Return four crosses near the corners: in the band, or in the edge where there is none.
+
+    The one at the foot's left corner lies further in, so that a sheet laid the wrong way shows.
+    """
+    off = inset + _CROSS_ROOM if band else inset / 2
+    in_further = off + 10.0
+    return (
+        (off, off),
+        (width - off, off),
+        (width - off, height - off),
+        (in_further, height - off),
+    )
 
 
 def _turn(part: Part, cutter: Cutter) -> float:

@@ -1,0 +1,160 @@
+"""The artwork pages for motifs cut from printed paper, in the same frame as their cut sheets."""
+
+import base64
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from trace2pop import limits
+from trace2pop.formats import pages
+from trace2pop.formats.rulers import Box, check_rulers, print_marks
+from trace2pop.formats.svg import document, number
+from trace2pop.geometry import beziers
+from trace2pop.mechanism.sheet import to_sheet
+from trace2pop.model.artwork import Artwork
+from trace2pop.model.card import CutMotif
+from trace2pop.model.outline import FloatArray
+from trace2pop.model.pieces import Part, Placement, Sheet, Sheets
+from trace2pop.units import MM_PER_INCH
+
+DPI = 300.0
+_QUALITY = 92
+_FROM_INSIDE = 0.25
+"""Bleed takes its colour from this far inside the cut, clear of the drawing's soft edge."""
+
+Picture = NDArray[np.uint8]
+Point = tuple[float, float]
+
+
+def print_pages(sheets: Sheets) -> dict[str, bytes]:
+    """Return the PDF of each sheet that is printed before it is cut, by the sheet's name."""
+    cut = sheets.parts.plan.cut
+    by_name = {part.name: part for part in sheets.parts.parts if part.printed}
+    printed = [s for s in sheets.sheets if any(item.part in by_name for item in s.placements)]
+    if not printed:
+        return {}
+    picture = artwork_picture(cut)
+    size = (picture.shape[1] * MM_PER_INCH / DPI, picture.shape[0] * MM_PER_INCH / DPI)
+    turns = {item.rotation_deg for sheet in printed for item in sheet.placements}
+    turned = {turn: _jpeg(np.rot90(picture, -round(turn / 90))) for turn in sorted(turns)}
+    return {s.name: _page(s, by_name, turned, size) for s in printed}
+
+
+def artwork_picture(cut: CutMotif, dpi: float = DPI) -> Picture:
+    """Return the artwork at final size (rows, cols, 3), RGB, with bleed, white beyond it.
+
+    It covers the cut outline's box and the bleed around it; colours outside the outline are those
+    just inside the nearest edge.
+    """
+    bleed, per_mm = limits.BLEED.value, dpi / MM_PER_INCH
+    left, top, right, bottom = beziers.bounds(cut.outline.outer)
+    corner = np.array([left - bleed, top - bleed])
+    cols = pages.pixels(right - left + 2 * bleed, dpi)
+    rows = pages.pixels(bottom - top + 2 * bleed, dpi)
+    picture = _warped(cut, corner, per_mm, (cols, rows))
+    inside = _mask(cut, corner, per_mm, (cols, rows))
+    return _with_bleed(picture, inside, per_mm)
+
+
+def _warped(cut: CutMotif, corner: FloatArray, per_mm: float, size: tuple[int, int]) -> Picture:
+    """Return the artwork on white, resampled onto the page's pixels."""
+    placed = cut.placed
+    artwork = placed.motif.artwork
+    source: NDArray[np.generic] = _on_white(artwork)
+    source_per_mm = artwork.px_per_mm / placed.scale
+    shrink = min(1.0, per_mm / source_per_mm)
+    if shrink < 0.75:  # a finer picture is averaged first, so that nothing aliases
+        source = cv2.resize(source, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
+    across = source.shape[1] / artwork.rgb.shape[1]
+    down = source.shape[0] / artwork.rgb.shape[0]
+    linear = np.linalg.inv(placed.to_card[:, :2])
+    offset = linear @ (corner + 0.5 / per_mm - placed.to_card[:, 2])
+    to_px = np.diag([artwork.px_per_mm * across, artwork.px_per_mm * down])
+    matrix = np.column_stack([to_px @ linear / per_mm, to_px @ offset - 0.5])
+    warped = cv2.warpAffine(
+        source,
+        matrix,
+        size,
+        flags=cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    return np.asarray(warped, np.uint8)
+
+
+def _on_white(artwork: Artwork) -> Picture:
+    if artwork.alpha is None:
+        return artwork.rgb
+    alpha = artwork.alpha[..., None].astype(np.float32) / 255
+    return np.asarray(np.rint(artwork.rgb * alpha + 255 * (1 - alpha)), np.uint8)
+
+
+def _mask(cut: CutMotif, corner: FloatArray, per_mm: float, size: tuple[int, int]) -> Picture:
+    """Return 255 inside the outline, holes left out."""
+    mask = np.zeros((size[1], size[0]), np.uint8)
+    shift = 4
+    for contour, value in ((cut.outline.outer, 255), *((hole, 0) for hole in cut.outline.holes)):
+        points = (beziers.flatten(contour) - corner) * per_mm - 0.5
+        cv2.fillPoly(mask, [np.rint(points * 2**shift).astype(np.int32)], value, shift=shift)
+    return mask
+
+
+def _with_bleed(picture: Picture, inside: Picture, per_mm: float) -> Picture:
+    """Return ``picture`` with colours carried outwards over the edge as far as the bleed."""
+    depth = cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    core = depth > _FROM_INSIDE * per_mm
+    if not core.any():
+        core = inside > 0
+    outside = np.where(core, 0, 255).astype(np.uint8)
+    distance, labels = cv2.distanceTransformWithLabels(
+        outside, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
+    )
+    colours = np.zeros((int(labels.max()) + 1, 3), np.uint8)
+    colours[labels[core]] = picture[core]
+    result = np.where((inside > 0)[..., None], picture, colours[labels])
+    reach = (limits.BLEED.value + _FROM_INSIDE) * per_mm
+    result[distance > reach] = 255
+    return np.asarray(result, np.uint8)
+
+
+def _jpeg(picture: Picture) -> bytes:
+    flags = [cv2.IMWRITE_JPEG_QUALITY, _QUALITY]
+    done, encoded = cv2.imencode(".jpg", np.ascontiguousarray(picture[..., ::-1]), flags)
+    assert done
+    return encoded.tobytes()
+
+
+def _page(
+    sheet: Sheet,
+    parts: dict[str, Part],
+    turned: dict[float, bytes],
+    picture: tuple[float, float],
+) -> bytes:
+    """Return the page; ``turned`` holds the picture at each turn, ``picture`` its unturned mm."""
+    size, bleed = (sheet.width, sheet.height), limits.BLEED.value
+    boxes, images = [], []
+    for item in sheet.placements:
+        part = parts[item.part]
+        boxes.append(_box(part, item, (0.0, 0.0), part.size))
+        far = (picture[0] - bleed, picture[1] - bleed)
+        images.append(_image(turned[item.rotation_deg], _box(part, item, (-bleed, -bleed), far)))
+    art = document(size, "artwork", images)
+    layers = (art, print_marks(size, sheet.crosses, boxes), check_rulers(size, sheet.edge))
+    return pages.pdf([pages.Page(size, layers)], f"{sheet.name}: print this, then cut it")
+
+
+def _image(jpeg: bytes, box: Box) -> str:
+    x0, y0, x1, y1 = box
+    data = base64.b64encode(jpeg).decode("ascii")
+    return (
+        f'<image class="art" x="{number(x0)}" y="{number(y0)}" width="{number(x1 - x0)}" '
+        f'height="{number(y1 - y0)}" preserveAspectRatio="none" '
+        f'xlink:href="data:image/jpeg;base64,{data}"/>'
+    )
+
+
+def _box(part: Part, item: Placement, near: Point, far: Point) -> Box:
+    """Return where a box of the piece's frame lies on the sheet."""
+    matrix = to_sheet(part, item)
+    low, high = np.sort(np.array([near, far]) @ matrix[:, :2].T + matrix[:, 2], axis=0)
+    return float(low[0]), float(low[1]), float(high[0]), float(high[1])

@@ -1,0 +1,84 @@
+"""The white mock-up laid on pages for a desktop printer, tiled where a piece is larger."""
+
+import math
+from itertools import groupby
+
+from trace2pop.mechanism import sheet
+from trace2pop.model.pieces import Part, Parts, Placement, Sheet
+from trace2pop.stages.sheets.packing import Box, pack
+
+PAPERS = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
+EDGE = 6.0
+"""What a desktop printer leaves blank along the edges."""
+
+_OVERLAP = 10.0
+_GAP = 4.0
+
+
+def mockup_pages(parts: Parts, paper: str) -> tuple[Sheet, ...]:
+    """Return pages with the mock-up pieces and the beams, at true size.
+
+    Pieces that fit a page in either direction lie whole; larger ones are tiled over several pages
+    that overlap by a centimetre. Grain doesn't matter in a trial.
+    """
+    pieces = [part for part in parts.parts if part.set == "mockup" or part.role == "beam"]
+    width, height = PAPERS[paper]
+    room = (width - 2 * EDGE, height - 2 * EDGE)
+    whole = [part for part in pieces if _turn(part, room) is not None]
+    laid = _packed(whole, room, paper)
+    for part in pieces:
+        if part not in whole:
+            laid += _tiles(part, room, paper)
+    return tuple(laid)
+
+
+def _turn(part: Part, room: tuple[float, float]) -> float | None:
+    for turn in (0.0, 90.0):
+        w, h = sheet.turned_size(part.size, turn)
+        if w <= room[0] and h <= room[1]:
+            return turn
+    return None
+
+
+def _packed(parts: list[Part], room: tuple[float, float], paper: str) -> list[Sheet]:
+    copies = [(part, copy) for part in parts for copy in range(1, part.quantity + 1)]
+    turns = [_turn(part, room) or 0.0 for part, _ in copies]
+    boxes = [
+        Box(key, *sheet.turned_size(part.size, turns[key])) for key, (part, _) in enumerate(copies)
+    ]
+    laid = []
+    for number, spots in groupby(pack(boxes, room, _GAP), key=lambda spot: spot.sheet):
+        placements = tuple(
+            Placement(copies[s.key][0].name, copies[s.key][1], EDGE + s.x, EDGE + s.y, turns[s.key])
+            for s in spots
+        )
+        laid.append(_sheet(f"mock-up page {number + 1}", copies[0][0], paper, placements))
+    return laid
+
+
+def _tiles(part: Part, room: tuple[float, float], paper: str) -> list[Sheet]:
+    """Return the pages that one large piece takes, in rows."""
+    turn = min((0.0, 90.0), key=lambda angle: math.prod(_counts(part, angle, room)))
+    across, down = _counts(part, turn, room)
+    laid = []
+    for row in range(down):
+        for column in range(across):
+            x = EDGE - column * (room[0] - _OVERLAP)
+            y = EDGE - row * (room[1] - _OVERLAP)
+            place = (Placement(part.name, 1, round(x, 4), round(y, 4), turn),)
+            tile = f"row {row + 1} of {down}, column {column + 1} of {across}"
+            laid.append(_sheet(part.title, part, paper, place, tile))
+    return laid
+
+
+def _counts(part: Part, turn: float, room: tuple[float, float]) -> tuple[int, int]:
+    width, height = sheet.turned_size(part.size, turn)
+    across = math.ceil((width - _OVERLAP) / (room[0] - _OVERLAP))
+    return max(1, across), max(1, math.ceil((height - _OVERLAP) / (room[1] - _OVERLAP)))
+
+
+def _sheet(
+    name: str, part: Part, paper: str, placements: tuple[Placement, ...], tile: str = ""
+) -> Sheet:
+    width, height = PAPERS[paper]
+    return Sheet(name, part.stock, width, height, placements, tile=tile, edge=EDGE)
