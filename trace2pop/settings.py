@@ -59,6 +59,8 @@ def parse(choice: Choice, raw: object) -> object:
         if not isinstance(items, list) or not items:
             raise ValueError("write one or more lengths, such as 9mm, 7mm")
         return tuple(_in_range(choice, _single("length", item)) for item in items)
+    if choice.form != "word" and raw in choice.words:
+        return raw
     value = _single(choice.form, raw)
     if choice.form == "word":
         return _word(choice, str(value))
@@ -116,7 +118,7 @@ def describe_range(choice: Choice) -> str:
         return ", ".join(words(choice)) or {"flag": "true or false"}.get(choice.form, "any text")
     unit = {"length": " mm", "lengths": " mm", "size": " mm", "angle": " degrees"}
     suffix = unit.get(choice.form, "")
-    return f"{choice.low:.6g} to {choice.high:.6g}{suffix}"
+    return ", or ".join((f"{choice.low:.6g} to {choice.high:.6g}{suffix}", *choice.words))
 
 
 def _nearest(word: str, known: tuple[str, ...]) -> str:
@@ -309,6 +311,8 @@ def written(choice: Choice, value: Any) -> str:
     """Return a value as the settings file writes it."""
     if is_dataclass(value):
         raise TypeError("rows are written as tables")
+    if isinstance(value, str):
+        return _quoted(value)
     match choice.form:
         case "length":
             return _quoted(units.format_length(value))
@@ -318,8 +322,6 @@ def written(choice: Choice, value: Any) -> str:
             return _quoted(units.format_size(value))
         case "flag":
             return "true" if value else "false"
-        case "word" | "text":
-            return _quoted(value)
         case _:
             return f"{value:.10g}"
 

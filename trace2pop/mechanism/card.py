@@ -1,6 +1,6 @@
 """The card's sizes, from what the maker names to base, web and window."""
 
-from trace2pop.errors import FitError
+from trace2pop.errors import FitError, UsageError
 from trace2pop.model.card import Card, OuterCard
 from trace2pop.model.settings import CardSettings
 from trace2pop.model.stock import Stock
@@ -14,6 +14,7 @@ def card_of(settings: CardSettings, base: Stock, adhesive: float) -> Card:
     motif: ``rise + base thickness + tape - tape``, with one ``adhesive`` thickness in both places.
 
     Raises:
+        UsageError: where border and margin leave nothing of the card.
         FitError: where the rise leaves no window for a motif.
     """
     across, along = _sides(settings)
@@ -27,13 +28,19 @@ def card_of(settings: CardSettings, base: Stock, adhesive: float) -> Card:
         border=settings.border,
         outer=OuterCard(across, along, settings.spine),
     )
-    width, height = card.window
-    if width <= 0 or height <= 0:
+    if min(card.half_width, card.height) <= 2 * card.margin:
+        raise UsageError(
+            f"a border of {card.border:.1f} mm and a margin of {card.margin:.1f} mm leave nothing "
+            f"of a card of {across:.1f} x {along:.1f} mm",
+            "choose a smaller --border or --margin, or a larger --card",
+        )
+    if card.reach <= 0:
         most = card.half_width - card.margin - (card.web - card.rise)
         raise FitError(
-            f"a rise of {card.rise:.1f} mm leaves no room for a motif in a card "
-            f"{across:.1f} mm from spine to fore edge",
-            f"choose a rise well under {max(most, 0):.1f} mm, or a larger card",
+            f"a rise of {card.rise:.1f} mm leaves no room for a motif: closed, the motif moves "
+            f"{card.web:.1f} mm out from the spine, and the card has {card.half_width:.1f} mm from "
+            f"spine to fore edge, {card.margin:.1f} mm of it margin",
+            f"choose a --rise well under {max(most, 0):.0f} mm, or a larger --card",
         )
     return card
 

@@ -133,8 +133,14 @@ class MotifSettings:
     scale: float | None = choice(
         None, "number", "scale", "ask for this multiple of the drawn size", low=0.01, high=100
     )
-    turn: float = choice(
-        0.0, "angle", "turn", "turn the motif clockwise, degrees", low=-360, high=360
+    turn: float | str = choice(
+        0.0,
+        "angle",
+        "turn",
+        "turn the motif clockwise, degrees; auto: as it can be largest",
+        low=-360,
+        high=360,
+        words=("auto",),
     )
     paper: Literal["printed", "plain"] = choice(
         "printed",

@@ -1,57 +1,157 @@
 """Where the crease may lie: through enough solid paper for the beam that stands on it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
+from trace2pop.limits import BEAM_CLEARANCE, CENTRE_SPARE
+from trace2pop.mechanism.beam import shortest_fold
 from trace2pop.model.outline import FloatArray
+from trace2pop.model.settings import SupportSettings
 
-EDGE = 5.0
-"""Shortest straight edge of a flange between its tapers, mm."""
+Span = tuple[float, float]
 
-_COLUMNS = 7
+_EDGE = 1e-9
 
 
 @dataclass(frozen=True)
 class CentreBeam:
-    """What the beam on the crease needs: flange width, inset from the outline, length."""
+    """What the beam on the crease needs of the motif.
+
+    A pair of flanges of width ``flange`` with ends tapered by ``slope`` (mm along the fold per mm
+    across), a fold line of at least ``fold``, all of it at least ``inset`` inside the paper.
+    """
 
     flange: float
     inset: float
-    length: float
+    fold: float
+    slope: float
+
+    def drawn(self, scale: float) -> "CentreBeam":
+        """Return the same beam measured on the drawing that is made ``scale`` times larger."""
+        return CentreBeam(self.flange / scale, self.inset / scale, self.fold / scale, self.slope)
+
+    @property
+    def width(self) -> float:
+        """The paper it needs across."""
+        return 2 * (self.flange + self.inset)
 
 
-def centre_beam(flanges: tuple[float, ...], inset: float, taper_deg: float) -> CentreBeam:
-    """Return the least a centre beam needs, from its narrowest flange."""
-    flange = min(flanges)
-    return CentreBeam(flange, inset, 2 * flange / np.tan(np.radians(taper_deg)) + EDGE)
+def centre_beam(supports: SupportSettings) -> CentreBeam:
+    """Return the least a centre beam needs: its narrowest flange, its shortest fold line.
 
-
-def solid_run(shape: shapely.Geometry, x: float, beam: CentreBeam) -> float:
-    """Return the longest stretch along ``x`` in which the beam's flange pair lies inside.
-
-    ``shape`` is the motif at final size, already drawn in by the inset. The flanges' full width is
-    tested on both sides, which errs on the safe side at their tapered ends.
+    A little more length than that is asked for, so that the beam's place isn't forced to a hair.
     """
-    columns = x + np.linspace(-beam.flange, beam.flange, _COLUMNS)
-    _, y0, _, y1 = shape.bounds
-    free = [_intervals(shape, column, y0, y1) for column in columns]
-    common = free[0]
-    for other in free[1:]:
-        common = _overlaps(common, other)
-    return float(max((end - start for start, end in common), default=0.0))
+    flange = min(supports.flanges)
+    return CentreBeam(
+        flange=flange,
+        inset=supports.inset + BEAM_CLEARANCE.value,
+        fold=shortest_fold(flange, supports.taper) + CENTRE_SPARE.value,
+        slope=float(1 / np.tan(np.radians(supports.taper))),
+    )
 
 
-def _intervals(shape: shapely.Geometry, x: float, y0: float, y1: float) -> FloatArray:
-    line = shapely.LineString([(x, y0 - 1), (x, y1 + 1)])
-    pieces = shapely.get_parts(shape.intersection(line))
-    spans = [(piece.bounds[1], piece.bounds[3]) for piece in pieces if piece.length > 0]
-    return np.array(sorted(spans)).reshape(-1, 2)
+def drawn_in(solid: shapely.Geometry, inset: float) -> shapely.Geometry:
+    """Return the paper that flanges may cover: ``solid`` without its edge."""
+    return solid.buffer(-inset, quad_segs=16)
 
 
-def _overlaps(first: FloatArray, second: FloatArray) -> FloatArray:
-    starts = np.maximum(first[:, None, 0], second[None, :, 0])
-    ends = np.minimum(first[:, None, 1], second[None, :, 1])
-    kept = ends > starts
-    return np.stack([starts[kept], ends[kept]], axis=1)
+def longest_fold(inner: shapely.Geometry, x: float, beam: CentreBeam) -> float:
+    """Return the longest fold line along ``x`` whose flange pair lies in ``inner``; 0 if none.
+
+    Exact. A point of the strip that is not paper, at distance a from the fold and height y, forbids
+    a flange pair of fold length L to have its middle within L/2 - a * slope of y. So each piece of
+    missing paper forbids an interval, and all intervals grow alike with L: the longest fold is the
+    shortest one that makes sense (its tapers meet) plus the widest gap that leaves free.
+    """
+    if inner.is_empty:
+        return 0.0
+    _, top, _, bottom = inner.bounds
+    pad = beam.flange * (1 + beam.slope) + 1
+    strip = shapely.box(x - beam.flange, top - pad, x + beam.flange, bottom + pad)
+    missing = shapely.get_parts(strip.difference(inner))
+    shortest = 2 * beam.flange * beam.slope
+    blocked = []
+    for piece in missing:
+        corners = shapely.get_coordinates(piece)
+        lean = np.abs(corners[:, 0] - x) * beam.slope
+        start = float((corners[:, 1] + lean).min()) - shortest / 2
+        blocked.append((start, float((corners[:, 1] - lean).max()) + shortest / 2))
+    gap = max(_gaps(blocked), default=-1.0)
+    return shortest + gap if gap >= 0 else 0.0
+
+
+def _gaps(blocked: Iterable[Span]) -> list[float]:
+    gaps, end = [], -np.inf
+    for start, stop in sorted(blocked):
+        if np.isfinite(end):
+            gaps.append(start - end)
+        end = max(end, stop)
+    return gaps
+
+
+def admissible(
+    inner: shapely.Geometry, beam: CentreBeam, low: float, high: float
+) -> tuple[Span, ...]:
+    """Return the spans of x in ``low`` .. ``high`` where a centre beam fits somewhere along x.
+
+    Exact but for spans of no width: the places where the flange pair's middle may lie are ``inner``
+    eroded by the pair (Minkowski), that is ``inner`` without what the pair sweeps when its middle
+    runs along the edge.
+    """
+    if low > high or inner.is_empty:
+        return ()
+    _, top, _, bottom = inner.bounds
+    reach = beam.flange * 1.01 + _EDGE
+    near = inner.intersection(shapely.box(low - reach, top - 1, high + reach, bottom + 1))
+    if near.is_empty:
+        return ()
+    free = near.difference(shapely.union_all(_swept(near, beam)))
+    if free.is_empty:
+        return ()
+    bounds = shapely.bounds(shapely.get_parts(free))
+    return _merged([(float(row[0]), float(row[2])) for row in bounds], low, high)
+
+
+def _swept(shape: shapely.Geometry, beam: CentreBeam) -> FloatArray:
+    """Return what the flange pair sweeps along each edge of ``shape``, as convex polygons."""
+    half, short = beam.fold / 2, beam.fold / 2 - beam.flange * beam.slope
+    f = beam.flange
+    pair = np.array([(0, -half), (f, -short), (f, short), (0, half), (-f, short), (-f, -short)])
+    ends = []
+    for polygon in shapely.get_parts(shape):
+        if polygon.geom_type != "Polygon":
+            continue
+        for ring in (polygon.exterior, *polygon.interiors):
+            points = np.asarray(ring.coords)[:, :2]
+            ends.append(np.stack([points[:-1], points[1:]], axis=1))
+    edges = np.concatenate(ends)
+    corners = (edges[:, :, None, :] + pair[None, None]).reshape(len(edges), -1, 2)
+    hulls: FloatArray = shapely.convex_hull(shapely.multipoints(corners))
+    return hulls
+
+
+def _merged(spans: Iterable[Span], low: float, high: float) -> tuple[Span, ...]:
+    result: list[Span] = []
+    for start, end in sorted(spans):
+        start, end = max(start, low), min(end, high)
+        if start > end:
+            continue
+        if result and start <= result[-1][1]:
+            result[-1] = (result[-1][0], max(end, result[-1][1]))
+        else:
+            result.append((start, end))
+    return tuple(result)
+
+
+def crossings(solid: shapely.Geometry, x: float) -> FloatArray:
+    """Return the lengths of the stretches of paper that a crease along ``x`` runs through."""
+    if solid.is_empty:
+        return np.zeros(0)
+    _, top, _, bottom = solid.bounds
+    line = shapely.LineString([(x, top - 1), (x, bottom + 1)])
+    lengths = shapely.length(shapely.get_parts(solid.intersection(line)))
+    kept: FloatArray = lengths[lengths > 0]
+    return kept

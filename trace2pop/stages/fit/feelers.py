@@ -1,0 +1,30 @@
+"""What of a motif is body, and what is feelers that may be added by hand."""
+
+import shapely
+
+from trace2pop.model.settings import FragileSettings
+
+_MIN_WIDTH = 1.0
+"""Narrowest strip taken as body where the maker named none: most cutters' own limit, in mm."""
+
+
+def feelers(solid: shapely.Polygon, scale: float, fragile: FragileSettings) -> shapely.Geometry:
+    """Return what is too thin to cut when ``solid`` (drawn mm) is made ``scale`` times larger.
+
+    What an opening by half the minimum width takes off, without the slivers it takes off corners.
+    """
+    width = (fragile.min_width or _MIN_WIDTH) / scale
+    opened = solid.buffer(-width / 2).buffer(width * 0.55)
+    thin = shapely.get_parts(solid.difference(opened))
+    return shapely.MultiPolygon([piece for piece in thin if piece.area > 2 * width * width])
+
+
+def body(solid: shapely.Polygon, scale: float, fragile: FragileSettings) -> shapely.Geometry:
+    """Return ``solid`` without its feelers: its largest piece, all of it where nothing is left."""
+    pieces = shapely.get_parts(solid.difference(feelers(solid, scale, fragile)))
+    return max(pieces, key=lambda piece: piece.area, default=solid)
+
+
+def counts_body_only(fragile: FragileSettings) -> bool:
+    """Whether feelers may stick out: they bend, or they are left away altogether."""
+    return fragile.spurs == "drop" or (fragile.spurs == "hand" and fragile.bends)

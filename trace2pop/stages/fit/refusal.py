@@ -1,0 +1,120 @@
+"""Why a size can't be, by how much, and the ways out with their numbers."""
+
+from dataclasses import replace
+
+from trace2pop.errors import FitError
+from trace2pop.mechanism.sizes import rise_for, smallest_card
+from trace2pop.model.card import Card, Edge
+from trace2pop.stages.fit.crease import CentreBeam
+from trace2pop.stages.fit.size import SAME, Upright, at_scale, largest
+
+_NARROWEST = 4.0
+_SHOWN = 0.05
+_ROUNDS = 12
+_UP = 1 + 1e-4
+
+
+def wrong_size(upright: Upright, card: Card, beam: CentreBeam, scale: float) -> FitError:
+    """Return why the motif can't have the size asked for: too large to close, or for its beam."""
+    best = largest(upright, card, beam)
+    if not best.spans:
+        return no_room(upright, card, beam, scale)
+    if scale <= best.scale * (1 - SAME):
+        return _too_small(upright, card, beam, best.scale)
+    box = upright.box
+    spans = upright.spans(scale, beam, box.left, box.right)
+    nearest = [min(max(box.middle, low), high) for low, high in spans]
+    crease = min(nearest, key=lambda x: abs(x - box.middle), default=box.middle)
+    if upright.axis is not None:
+        crease = upright.axis
+    return _too_large(upright, card, crease, scale, best.scale)
+
+
+def _too_large(upright: Upright, card: Card, crease: float, scale: float, best: float) -> FitError:
+    """Say how far it sticks out on which side, and the three ways out."""
+    box = upright.whole if scale > upright.box.most else upright.box
+    beyond = box.beyond(crease, scale, card)
+    sides = "; ".join(f"{mm:.1f} mm {_SIDES[edge]}" for edge, mm in beyond.items() if mm > _SHOWN)
+    size = f"{scale * box.width:.1f} x {scale * box.height:.1f} mm"
+    ways = [f"make it {best * box.width:.1f} x {best * box.height:.1f} mm or smaller"]
+    reach = max(beyond["left"], beyond["right"]) + card.reach
+    rise = rise_for(card, reach)
+    if beyond["head"] > _SHOWN:
+        ways.append("no lower rise will do, because it is too tall")
+    elif rise is None:
+        ways.append("no rise is low enough for it on this card")
+    else:
+        ways.append(f"lower the rise to {rise:.1f} mm (--rise)")
+    ways.append(_larger_card(card, reach, scale * box.height))
+    return FitError(
+        f"at {size} the motif goes past the {card.margin:.1f} mm margin when the card is closed: "
+        f"{sides}",
+        "; or ".join(ways),
+    )
+
+
+_SIDES: dict[Edge, str] = {
+    "left": "at the left half's fore edge",
+    "right": "at the right half's fore edge",
+    "head": "at the head",
+    "foot": "at the foot",
+}
+
+
+def _larger_card(card: Card, reach: float, height: float) -> str:
+    known = smallest_card(card, reach, height)
+    if known:
+        width, along = known.size
+        return f"take a larger card: {known.title}, {width:.0f} x {along:.0f} mm (--card)"
+    across = reach + card.web + card.margin + card.border
+    along = height + 2 * (card.margin + card.border)
+    return (
+        f"take a card of at least {across:.0f} mm from spine to fore edge and {along:.0f} mm along "
+        "its spine"
+    )
+
+
+def _too_small(upright: Upright, card: Card, beam: CentreBeam, best: float) -> FitError:
+    """Say from which size on there is room for the beam on the crease."""
+    low, high = 0.0, best
+    for _ in range(_ROUNDS):
+        middle = (low + high) / 2
+        low, high = (low, middle) if at_scale(upright, card, beam, middle).spans else (middle, high)
+    box = upright.box
+    return FitError(
+        f"at this size the motif has no room for the beam on its crease, which needs solid paper "
+        f"{beam.width:.1f} mm wide over {beam.fold:.1f} mm",
+        f"make it at least {high * _UP * box.width:.1f} mm wide (it may be up to "
+        f"{best * box.width:.1f} mm); or choose narrower flanges (--flanges) or a smaller --inset",
+    )
+
+
+def no_room(upright: Upright, card: Card, beam: CentreBeam, scale: float) -> FitError:
+    """Return why no crease will do at the largest size: what the beam needs, what there is."""
+    where = "on its mirror axis" if upright.axis is not None else "anywhere"
+    widest = _widest(upright, card, beam)
+    there = f"the widest there is takes a flange of {widest:.1f} mm" if widest else "there is none"
+    ways = ["choose a lower --rise or a larger --card, so that the motif can be larger"]
+    if widest and widest >= _NARROWEST:
+        ways.insert(0, f"choose narrower flanges: --flanges {int(widest * 10) / 10:.1f}mm")
+    elif beam.inset > 1:
+        ways.insert(0, "choose a smaller --inset, with --flanges 4mm")
+    if upright.axis is not None:
+        ways.append("turn the motif by 90 degrees (--turn 90)")
+    return FitError(
+        f"the motif has no room for the beam on the crease {where}: it needs solid paper "
+        f"{beam.width:.1f} mm wide over {beam.fold:.1f} mm, and at the largest size, "
+        f"{scale * upright.box.width:.0f} mm wide, {there}",
+        "; or ".join(ways),
+    )
+
+
+def _widest(upright: Upright, card: Card, beam: CentreBeam) -> float:
+    """Return the widest flange for which some crease has room at the largest size; 0 if none."""
+    low, high = 0.0, beam.flange
+    for _ in range(_ROUNDS):
+        middle = (low + high) / 2
+        fold = beam.fold - 2 * (beam.flange - middle) * beam.slope
+        narrow = replace(beam, flange=middle, fold=fold)
+        low, high = (middle, high) if largest(upright, card, narrow).spans else (low, middle)
+    return low if low > 0.1 else 0.0

@@ -1,0 +1,65 @@
+"""The motif turned as it will lie on the card."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from trace2pop.geometry import beziers
+from trace2pop.model.artwork import Motif
+from trace2pop.model.card import Card
+from trace2pop.model.outline import FloatArray
+from trace2pop.model.settings import FragileSettings
+from trace2pop.stages.fit.feelers import body, counts_body_only
+from trace2pop.stages.fit.size import Box, Upright
+
+_ALONG = 1e-6
+_ROUNDS = 20
+
+
+def rotation(turn_deg: float) -> FloatArray:
+    """Return the matrix (2, 2) of a turn clockwise as seen (y runs down)."""
+    angle = np.radians(turn_deg)
+    return np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+
+
+def turned(motif: Motif, turn_deg: float, card: Card, fragile: FragileSettings) -> Upright:
+    """Return the motif turned clockwise by ``turn_deg`` from how it was drawn.
+
+    Where that brings its mirror axis upright, the crease must lie on it.
+    """
+    matrix = rotation(turn_deg)
+    outline = beziers.transform_outline(motif.outline, np.column_stack([matrix, [0.0, 0.0]]))
+    axis = motif.axis
+    upright_axis = axis is not None and _is_upright(axis.tilt_deg + turn_deg)
+    crease = float((matrix @ np.array(axis.point))[0]) if axis and upright_axis else None
+    box = Box(*beziers.bounds(outline.outer))
+    upright = Upright(outline, box, box, crease)
+    return _with_body_box(upright, card, fragile) if counts_body_only(fragile) else upright
+
+
+def _is_upright(tilt_deg: float) -> bool:
+    return abs(float(np.sin(np.radians(tilt_deg)))) < _ALONG
+
+
+def _with_body_box(upright: Upright, card: Card, fragile: FragileSettings) -> Upright:
+    """Count only the body for the window, at the largest scale at which it fits.
+
+    The larger the motif is made, the less of it is too thin; so the size its body allows falls as
+    the size it is judged at grows, and the two meet once.
+    """
+
+    def box_at(scale: float) -> Box:
+        left, head, right, foot = body(upright.solid, scale, fragile).bounds
+        return Box(left, head, right, foot, most=scale)
+
+    def allowed(scale: float) -> float:
+        box = replace(box_at(scale), most=np.inf)
+        return box.largest(box.middle if upright.axis is None else upright.axis, card)
+
+    whole = upright.whole
+    low = whole.largest(whole.middle if upright.axis is None else upright.axis, card)
+    high = allowed(low)
+    for _ in range(_ROUNDS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if allowed(middle) >= middle else (low, middle)
+    return replace(upright, box=box_at(low))
