@@ -38,3 +38,16 @@ CENTRE_SPARE = Limit(1.0, "mm", "what the centre beam may be moved or longer; " 
 THIN_CROSSING = Limit(3.0, "mm", "shortest stretch of paper a crease should cross; " + PRACTICE)
 BLEED = Limit(3.0, "mm", "printers ask for 3 mm or 1/8 in beyond the cut")
 CROP_MARK = Limit(4.0, "mm", "crop marks begin outside the bleed; length: " + PRACTICE)
+CONTACT_ANGLE = Limit(
+    30.0, "degrees", "widest opening at which layers may begin to press; " + PRACTICE
+)
+TRAVEL_SPEED = Limit(100.0, "mm/s", "small cutters between cuts; " + PRACTICE)
+LIFT_TIME = Limit(0.4, "s", "tool up and down once; " + PRACTICE)
+BEAM_LONGEST = Limit(140.0, "mm", "two halves in line fit a 12 in or A4 sheet; " + PRACTICE)
+SHEET_EDGE = Limit(6.0, "mm", "a sheet's edge a cutter may not reach; " + PRACTICE)
+SLIT_SIDE = Limit(12.0, "mm", "slit to the base's fore edge; " + PRACTICE)
+SLIT_APART = Limit(10.0, "mm", "slit to slit; " + PRACTICE)
+SLOT_FROM = Limit(0.8, "mm", "doubled web from which a slit is a slot; " + PRACTICE)
+SLOT_CLEARANCE = Limit(0.2, "mm", "slot wider than the doubled web; " + PRACTICE)
+FLANGE_GAP = Limit(1.0, "mm", "flange to crease and to the next flange; " + PRACTICE)
+GLUE_RUN_GAP = Limit(1.0, "mm", "flange to a hand-added part's glued run; " + PRACTICE)

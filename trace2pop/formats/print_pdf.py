@@ -61,11 +61,12 @@ def _warped(cut: CutMotif, corner: FloatArray, per_mm: float, size: tuple[int, i
     """Return the artwork on white, resampled onto the page's pixels."""
     placed = cut.placed
     artwork = placed.motif.artwork
-    source: NDArray[np.generic] = _on_white(artwork)
+    source = _on_white(artwork)
     source_per_mm = artwork.px_per_mm / placed.scale
     shrink = min(1.0, per_mm / source_per_mm)
     if shrink < 0.75:  # a finer picture is averaged first, so that nothing aliases
-        source = cv2.resize(source, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
+        smaller = cv2.resize(source, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
+        source = np.asarray(smaller, np.uint8)
     across = source.shape[1] / artwork.rgb.shape[1]
     down = source.shape[0] / artwork.rgb.shape[0]
     linear = np.linalg.inv(placed.to_card[:, :2])

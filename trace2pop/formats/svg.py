@@ -10,7 +10,7 @@ from itertools import groupby
 import numpy as np
 
 from trace2pop.geometry import beziers
-from trace2pop.mechanism.sheet import to_sheet
+from trace2pop.mechanism.sheet import in_order, to_sheet
 from trace2pop.model.outline import Contour, FloatArray
 from trace2pop.model.pieces import Label, Part, Parts, Sheet, Stroke
 
@@ -28,17 +28,18 @@ _IDENTITY = np.array([[1.0, 0, 0], [0, 1, 0]])
 
 def part_svg(part: Part) -> bytes:
     """Return one piece alone, its corner at 0 0."""
-    body = _piece(part, part.name, _IDENTITY, 0.0)
-    return document(part.size, part.title, body)
+    return document(part.size, part.title, _piece(part, part.name, part.strokes, _IDENTITY, 0.0))
 
 
 def sheet_svg(sheet: Sheet, parts: Parts) -> bytes:
-    """Return a sheet with its pieces in cutting order, and a legend in its foot edge."""
+    """Return a sheet with its pieces and their strokes in cutting order, and a legend."""
     by_name = {part.name: part for part in parts.parts}
     body: list[str] = []
-    for item in sheet.placements:
+    for index, item in enumerate(sheet.placements):
         part = by_name[item.part]
-        body += _piece(part, f"{part.name}-{item.copy}", to_sheet(part, item), item.rotation_deg)
+        strokes = in_order(part, [step for step in sheet.steps if step.placement == index])
+        group = f"{part.name}-{item.copy}"
+        body += _piece(part, group, strokes, to_sheet(part, item), item.rotation_deg)
     body += _crosses(sheet)
     body += _legend(sheet)
     return document((sheet.width, sheet.height), f"{sheet.name}: {sheet.stock.title}", body)
@@ -82,26 +83,32 @@ def document(size: tuple[float, float], title: str, body: Iterable[str]) -> byte
     return ("\n".join(lines) + "\n").encode()
 
 
-def _piece(part: Part, group: str, matrix: FloatArray, turn_deg: float) -> list[str]:
-    lines = [f'<g id="{escape(group)}">', f"<title>{escape(part.title)}</title>"]
-    for op, strokes in groupby(part.strokes, key=lambda stroke: stroke.op):
-        lines.append(f'<g id="{escape(group)}.{op}"{_layer_style(op)}>')
-        lines += [_stroke(stroke, group, matrix) for stroke in strokes]
-        if op == "note":
-            lines += [_label(label, matrix, turn_deg) for label in part.labels]
-        lines.append("</g>")
-    lines.append("</g>")
-    return lines
+def _piece(
+    part: Part, group: str, strokes: Iterable[Stroke], matrix: FloatArray, turn_deg: float
+) -> list[str]:
+    """Return the group of a piece: a layer an operation, in the order the strokes come in."""
+    name = escape(group)
+    lines = [f'<g id="{name}">', f"<title>{escape(part.title)}</title>"]
+    for layer, run in groupby(strokes, key=_layer):
+        lines.append(f'<g id="{name}.{layer}"{_STYLES[layer]}>')
+        lines += [f"<title>{layer}</title>", *(_stroke(one, group, matrix) for one in run), "</g>"]
+    if part.labels:
+        lines += [f'<g id="{name}.labels">', "<title>labels</title>"]
+        lines += [*(_label(label, matrix, turn_deg) for label in part.labels), "</g>"]
+    return [*lines, "</g>"]
 
 
-def _layer_style(op: str) -> str:
-    styles: Mapping[str, str] = {
-        "cut": f' fill="none" stroke="{BLACK}" stroke-width="0.25"',
-        "score": f' fill="none" stroke="{BLUE}" stroke-width="0.25"',
-        "note": f' fill="none" stroke="{GREEN}" stroke-width="0.12"',
-        "art": "",
-    }
-    return styles[op]
+def _layer(stroke: Stroke) -> str:
+    return "inner" if stroke.op == "cut" and stroke.inner else stroke.op
+
+
+_STYLES: Mapping[str, str] = {
+    "cut": f' fill="none" stroke="{BLACK}" stroke-width="0.25"',
+    "inner": f' fill="none" stroke="{BLACK}" stroke-width="0.25"',
+    "score": f' fill="none" stroke="{BLUE}" stroke-width="0.25"',
+    "note": f' fill="none" stroke="{GREEN}" stroke-width="0.12"',
+    "art": "",
+}
 
 
 def _stroke(stroke: Stroke, group: str, matrix: FloatArray) -> str:

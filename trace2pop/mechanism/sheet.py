@@ -1,11 +1,14 @@
 """What a sheet on the cutter has room for, which way the grain lies, where a piece comes to lie."""
 
 import math
+from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
+from trace2pop.geometry import beziers, chains
 from trace2pop.model.outline import FloatArray
-from trace2pop.model.pieces import Part, Placement
+from trace2pop.model.pieces import Part, Placement, Step, Stroke
 from trace2pop.model.stock import Cutter, Stock
 
 _SLACK = 1e-6
@@ -58,3 +61,19 @@ def to_sheet(part: Part, placement: Placement) -> FloatArray:
     return np.array(
         [[cos, -sin, placement.x + shift[0]], [sin, cos, placement.y + shift[1]]], dtype=float
     )
+
+
+def in_order(part: Part, steps: Iterable[Step]) -> list[Stroke]:
+    """Return a piece's strokes as the tool runs them, what no tool runs after them.
+
+    Without steps the strokes come in the piece's own order.
+    """
+    by_id = {stroke.id: stroke for stroke in part.strokes}
+    run = [_as_run(by_id.pop(step.stroke), step) for step in steps]
+    return [*run, *by_id.values()]
+
+
+def _as_run(stroke: Stroke, step: Step) -> Stroke:
+    if step.backward:
+        return replace(stroke, line=beziers.reverse(stroke.line))
+    return replace(stroke, line=chains.restarted(stroke.line, step.start))

@@ -90,8 +90,36 @@ class Placement:
 
 
 @dataclass(frozen=True)
+class Step:
+    """One stroke as the tool runs it: of which placement (by its index), and how.
+
+    ``start`` is where a closed stroke begins: whole part the segment, fraction the share of it; 0
+    for an open stroke. ``backward`` says that an open stroke is run from its end.
+    """
+
+    placement: int
+    stroke: str
+    start: float = 0.0
+    backward: bool = False
+
+
+@dataclass(frozen=True)
+class Work:
+    """What a sheet takes: mm cut, scored and travelled between, tool lifts, and seconds."""
+
+    cut: float
+    score: float
+    travel: float
+    lifts: int
+    seconds: float
+
+
+@dataclass(frozen=True)
 class Sheet:
     """One sheet of stock with its placements, in cutting order.
+
+    ``steps`` is every stroke that a tool runs, in order: piece by piece, in each its scores, its
+    inner cuts, its outline. ``work`` is what that takes.
 
     ``edge`` is the band along its edges in which no piece lies.
     ``crosses`` are the middles of registration crosses, on sheets that are printed before they are
@@ -106,6 +134,8 @@ class Sheet:
     crosses: tuple[tuple[float, float], ...] = ()
     tile: str = ""
     edge: float = 6.0
+    steps: tuple[Step, ...] = ()
+    work: Work | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,7 +13,7 @@ from trace2pop.stages.parts.marks import mark_places, mark_side
 
 
 def base_part(
-    card: Card, beams: Sequence[Beam], stock: Stock, grain_deg: float, corner_radius: float
+    card: Card, beams: Sequence[Beam], stock: Stock, corner_radius: float, grain_deg: float
 ) -> Part:
     """Return the base, front up."""
     drawing = base_drawing(card, beams, corner_radius)

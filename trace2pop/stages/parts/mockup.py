@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+from trace2pop import limits
 from trace2pop.geometry import shapes
 from trace2pop.model.card import Beam, Card
 from trace2pop.model.outline import Outline
@@ -10,6 +11,7 @@ from trace2pop.model.pieces import Part
 from trace2pop.model.stock import Stock
 from trace2pop.stages.parts.base import base_drawing
 from trace2pop.stages.parts.drawing import Drawing, scored_run
+from trace2pop.stages.parts.halves import Joint
 from trace2pop.units import MM_PER_INCH
 
 _INDENT = 3.0
@@ -17,7 +19,7 @@ _TEXT = 2.4
 
 
 def mockup_base(
-    card: Card, beams: Sequence[Beam], stock: Stock, grain_deg: float, ruling: str
+    card: Card, beams: Sequence[Beam], stock: Stock, ruling: str, grain_deg: float
 ) -> Part:
     """Return the base in white, ruled parallel to the crease and labelled with the distance d."""
     drawing = base_drawing(card, beams, corner_radius=0.0)
@@ -34,7 +36,7 @@ def mockup_base(
     return replace(part, set="mockup")
 
 
-def mockup_layer(card: Card, stock: Stock, grain_deg: float, ruling: str) -> Part:
+def mockup_layer(card: Card, stock: Stock, ruling: str, grain_deg: float) -> Part:
     """Return the trial layer: labelled d at the head and d + w at the foot."""
     reach, top, bottom = card.reach, card.margin, card.height - card.margin
     drawing = Drawing()
@@ -54,6 +56,12 @@ def mockup_layer(card: Card, stock: Stock, grain_deg: float, ruling: str) -> Par
         "mockup-layer", "trial layer", "mockup", stock, on_card=True, grain_deg=grain_deg
     )
     return replace(part, set="mockup")
+
+
+def layer_joint(card: Card) -> Joint:
+    """Return where a trial layer too large for the cutter is parted: along its crease."""
+    run = (card.margin, card.height - card.margin)
+    return Joint(0.0, 0.0, (run,), limits.HINGE_STRIP.value)
 
 
 def _distances(limit: float, ruling: str) -> list[float]:

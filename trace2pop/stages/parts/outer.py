@@ -9,6 +9,7 @@ from trace2pop.model.outline import Outline
 from trace2pop.model.pieces import Part
 from trace2pop.model.stock import Stock
 from trace2pop.stages.parts.drawing import Drawing, scored_run
+from trace2pop.stages.parts.halves import Joint
 
 
 def spine_width(closed: Closed, stock: Stock, form: str) -> float:
@@ -24,8 +25,14 @@ def spine_width(closed: Closed, stock: Stock, form: str) -> float:
     return 0.0 if form == "fold" else max(step, least)
 
 
+def outer_joint(card: Card, spine: float) -> Joint:
+    """Return where an outer card too large for the cutter is parted: along its spine."""
+    run = (-card.border, card.outer.height - card.border)
+    return Joint(-spine, 0.0, (run,), limits.HINGE_STRIP.value)
+
+
 def outer_part(
-    card: Card, spine: float, stock: Stock, grain_deg: float, corner_radius: float
+    card: Card, spine: float, stock: Stock, corner_radius: float, grain_deg: float
 ) -> Part:
     """Return the outer card, inner face up, in card coordinates.
 

@@ -1,15 +1,19 @@
 """Every flat piece of the card, in the order of making."""
 
-from trace2pop.model.card import CardPlan
+from functools import partial
+
+from trace2pop.model.card import Beam, Card, CardPlan
 from trace2pop.model.pieces import Part, Parts
 from trace2pop.model.settings import PieceSettings
 from trace2pop.model.stock import Cutter, Stocks
 from trace2pop.stages.parts.base import base_part
 from trace2pop.stages.parts.beam import beam_part
 from trace2pop.stages.parts.gauge import gauge_part
-from trace2pop.stages.parts.mockup import mockup_base, mockup_layer
+from trace2pop.stages.parts.halves import joint_of_base
+from trace2pop.stages.parts.mockup import layer_joint, mockup_base, mockup_layer
 from trace2pop.stages.parts.motif import motif_part
-from trace2pop.stages.parts.outer import outer_part, spine_width
+from trace2pop.stages.parts.outer import outer_joint, outer_part, spine_width
+from trace2pop.stages.parts.room import Room
 
 ALONG_CREASE = 90.0
 ALONG_FOLDS = 0.0
@@ -30,16 +34,57 @@ def parts(
         SupportError: where a beam can't be drawn as planned.
     """
     settings = settings or PieceSettings()
-    card, cut = plan.cut.placed.card, plan.cut
-    spine = spine_width(plan.closed, stocks["outer"], settings.spine_form)
+    card, cut, room = plan.cut.placed.card, plan.cut, Room(cutter)
     radius = settings.corner_radius
-    made: list[Part] = [
-        motif_part(cut, stocks["motif"], ALONG_CREASE, printed=printed),
-        base_part(card, plan.beams, stocks["base"], ALONG_CREASE, radius),
-        *(beam_part(beam, card, stocks["beam"], ALONG_FOLDS) for beam in plan.beams),
-        outer_part(card, spine, stocks["outer"], ALONG_CREASE, radius),
-        gauge_part(cut, stocks["gauge"], ALONG_CREASE),
-        mockup_base(card, plan.beams, stocks["mockup"], ALONG_CREASE, settings.ruling),
-        mockup_layer(card, stocks["mockup"], ALONG_CREASE, settings.ruling),
+    made = [
+        room.whole(partial(motif_part, cut, stocks["motif"], printed=printed), ALONG_CREASE),
+        *room.or_halves(
+            partial(base_part, card, plan.beams, stocks["base"], radius),
+            ALONG_CREASE,
+            partial(joint_of_base, card.height, plan.beams),
+        ),
     ]
-    return Parts(plan, tuple(made))
+    made += [
+        room.whole(partial(beam_part, beam, card, stocks["beam"]), ALONG_FOLDS)
+        for beam in plan.beams
+    ]
+    spine = spine_width(plan.closed, stocks["outer"], settings.spine_form)
+    made += room.or_halves(
+        partial(outer_part, card, spine, stocks["outer"], radius),
+        ALONG_CREASE,
+        partial(outer_joint, card, spine),
+    )
+    made.append(room.whole(partial(gauge_part, cut, stocks["gauge"]), ALONG_CREASE))
+    made += _mockup(card, plan.beams, stocks, settings.ruling, room)
+    return Parts(plan, tuple(made), tuple(room.findings))
+
+
+def mockup_parts(
+    card: Card, beams: tuple[Beam, ...], stocks: Stocks, cutter: Cutter, settings: PieceSettings
+) -> tuple[Part, ...]:
+    """Return the white mock-up of a card for which there may be no motif yet, beams included.
+
+    Raises:
+        SheetError: where a half of it is larger than the cutter's sheet.
+    """
+    room = Room(cutter)
+    cut = [
+        room.whole(partial(beam_part, beam, card, stocks["mockup"]), ALONG_FOLDS) for beam in beams
+    ]
+    return (*_mockup(card, beams, stocks, settings.ruling, room), *cut)
+
+
+def _mockup(
+    card: Card, beams: tuple[Beam, ...], stocks: Stocks, ruling: str, room: Room
+) -> list[Part]:
+    stock = stocks["mockup"]
+    return [
+        *room.or_halves(
+            partial(mockup_base, card, beams, stock, ruling),
+            ALONG_CREASE,
+            partial(joint_of_base, card.height, beams),
+        ),
+        *room.or_halves(
+            partial(mockup_layer, card, stock, ruling), ALONG_CREASE, partial(layer_joint, card)
+        ),
+    ]

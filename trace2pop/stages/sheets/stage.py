@@ -9,6 +9,7 @@ from trace2pop.mechanism import sheet
 from trace2pop.model.pieces import Part, Parts, Placement, Sheet, Sheets
 from trace2pop.model.settings import CutterSettings
 from trace2pop.model.stock import Cutter
+from trace2pop.stages.sheets.order import ordered
 from trace2pop.stages.sheets.packing import Box, Spot, pack
 
 Piece = tuple[Part, int]
@@ -24,11 +25,17 @@ def sheets(parts: Parts, cutter: Cutter, settings: CutterSettings) -> Sheets:
     Raises:
         SheetError: where a piece is larger than what the cutter reaches.
     """
-    pieces = [(part, copy) for part in parts.parts for copy in range(1, part.quantity + 1)]
+    pieces = [
+        (part, copy)
+        for part in parts.parts
+        for copy in range(1, part.quantity * (settings.copies if part.set == "card" else 1) + 1)
+    ]
+    by_name = {part.name: part for part in parts.parts}
     laid: list[Sheet] = []
     for _, group in groupby(sorted(pieces, key=_group), key=_group):
         laid += _lay(list(group), cutter, settings.gap, len(laid))
-    return Sheets(parts, cutter, tuple(laid))
+    whole = tuple(ordered(one, by_name, settings.speed) for one in laid)
+    return Sheets(parts, cutter, whole)
 
 
 def _group(piece: Piece) -> tuple[int, str]:
