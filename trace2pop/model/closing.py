@@ -1,0 +1,55 @@
+"""The proof that a card closes, and what hands do to it."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+Fault = Literal[
+    "reach", "along", "web-height", "web-inside", "flange-inside", "crossing", "contact"
+]
+
+
+@dataclass(frozen=True)
+class AtAngle:
+    """The card at one opening angle, 0 closed to 180 flat open.
+
+    ``reach_left`` and ``reach_right`` are how far from the spine each half of the motif lies,
+    measured along the base; ``height`` how high its underside is above the base. ``closest`` is the
+    least distance between two sheets that must not touch, and ``pair`` names them; None where there
+    is only one.
+    """
+
+    opening_deg: float
+    reach_left: float
+    reach_right: float
+    height: float
+    closest: float | None
+    pair: tuple[str, str] | None
+
+
+@dataclass(frozen=True)
+class ClosingFault:
+    """Something that keeps the card from closing: what, which pieces, by how much.
+
+    ``measured`` and ``limit`` are mm; degrees of opening for "crossing" of two sheets and
+    "contact".
+    """
+
+    kind: Fault
+    where: str
+    measured: float
+    limit: float
+
+
+@dataclass(frozen=True)
+class Closing:
+    """How the card closes, from its flat pieces.
+
+    ``limit`` is what reach may be. ``contact_deg`` is the opening at which the first two layers
+    that must not touch do so, their thickness counted; from there on they are pressed together.
+    """
+
+    limit: float
+    steps: tuple[AtAngle, ...]
+    contact_deg: float
+    contact: tuple[str, str] | None
+    faults: tuple[ClosingFault, ...]
