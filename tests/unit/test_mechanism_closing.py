@@ -51,7 +51,7 @@ def test_layers_begin_to_press_where_their_thickness_says() -> None:
     ("kind", "bad"),
     [
         ("reach", replace(GOOD, motif=shapely.transform(GOOD.motif, lambda p: p * 1.13))),
-        ("along", replace(GOOD, motif=shapely.transform(GOOD.motif, lambda p: p + [0, 25]))),
+        ("along", replace(GOOD, motif=shapely.transform(GOOD.motif, lambda p: np.add(p, (0, 25))))),
         ("web-height", replace(GOOD, beams=(*FLAT[:2], replace(FLAT[2], web=19.0)))),
         ("web-inside", replace(GOOD, beams=(*FLAT[:2], replace(FLAT[2], u=102.0)))),
         ("flange-inside", replace(GOOD, beams=(*FLAT[:2], replace(FLAT[2], u=94.0)))),
