@@ -6,230 +6,281 @@ writes samples/*/motif.svg: one A5 page each, the group "silhouette" holding clo
 whose union is the motif's true outline, the group "markings" what is drawn on it.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
+import shapely
+from pen import Array, Drawing, Points, area, limb, oval, petal, ring, smooth, stroke, turned, union
 
-Points = Sequence[tuple[float, float]]
-Array = NDArray[np.float64]
 HERE = Path(__file__).parent
-PAGE = (148.0, 210.0)
-
-
-@dataclass
-class Drawing:
-    """A motif: shapes that make its silhouette, markings on top. (path data, fill) each."""
-
-    title: str
-    shapes: list[tuple[str, str]] = field(default_factory=list)
-    markings: list[tuple[str, str]] = field(default_factory=list)
-
-    def svg(self) -> str:
-        """Return the page as SVG."""
-        groups = "\n".join(
-            f'<g id="{name}">\n'
-            + "\n".join(f'<path d="{data}" fill="{fill}"/>' for data, fill in rows)
-            + "\n</g>"
-            for name, rows in (("silhouette", self.shapes), ("markings", self.markings))
-        )
-        width, height = PAGE
-        return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}mm" height="{height:g}mm" '
-            f'viewBox="0 0 {width:g} {height:g}">\n<title>{self.title}</title>\n{groups}\n</svg>\n'
-        )
-
-
-def smooth(points: Points | Array, *, corners: Sequence[int] = ()) -> str:
-    """Return path data of a closed Catmull-Rom curve; it turns sharply at the ``corners``."""
-    nodes = np.asarray(points, dtype=float)
-    tangent = (np.roll(nodes, -1, axis=0) - np.roll(nodes, 1, axis=0)) / 6
-    tangent[list(corners)] = 0
-    after = np.roll(nodes, -1, axis=0)
-    second = after - np.roll(tangent, -1, axis=0)
-    start = f"M{nodes[0, 0]:.3f} {nodes[0, 1]:.3f}"
-    return (
-        start
-        + "".join(
-            f"C{a:.3f} {b:.3f} {c:.3f} {d:.3f} {e:.3f} {f:.3f}"
-            for (a, b), (c, d), (e, f) in zip(nodes + tangent, second, after, strict=True)
-        )
-        + "Z"
-    )
-
-
-def limb(points: Points, root: float, tip: float) -> str:
-    """Return a curved strip along ``points``, ``root`` mm wide at its start, ``tip`` at its end."""
-    nodes = np.asarray(points, dtype=float)
-    along = np.linspace(0, len(nodes) - 1, 12 * (len(nodes) - 1) + 1)
-    line = np.array([_catmull(nodes, t) for t in along])
-    step = np.gradient(line, axis=0)
-    normal = np.stack([-step[:, 1], step[:, 0]], axis=1) / np.linalg.norm(step, axis=1)[:, None]
-    half = np.linspace(root, tip, len(line))[:, None] / 2
-    return smooth(
-        np.vstack([line + half * normal, (line - half * normal)[::-1]]),
-        corners=(0, len(line) - 1, len(line), 2 * len(line) - 1),
-    )
-
-
-def _catmull(nodes: Array, t: float) -> Array:
-    index = min(int(t), len(nodes) - 2)
-    u = t - index
-    before = nodes[max(index - 1, 0)]
-    start, end = nodes[index], nodes[index + 1]
-    after = nodes[min(index + 2, len(nodes) - 1)]
-    first = start + (end - before) / 6
-    second = end - (after - start) / 6
-    s = 1 - u
-    result: Array = s**3 * start + 3 * s * s * u * first + 3 * s * u * u * second + u**3 * end
-    return result
-
-
-def disc(x: float, y: float, rx: float, ry: float | None = None) -> str:
-    """Return an ellipse."""
-    angle = np.linspace(0, 2 * np.pi, 16, endpoint=False)
-    return smooth(np.stack([x + rx * np.cos(angle), y + (ry or rx) * np.sin(angle)], axis=1))
-
-
-def mirrored(points: Points, x: float) -> list[tuple[float, float]]:
-    """Return points mirrored about the upright line at ``x``."""
-    return [(2 * x - px, py) for px, py in points]
 
 
 def dragonfly() -> Drawing:
     """Return a dragonfly from above: four broad wings, six fine legs, two feelers."""
-    x, y = 74.0, 92.0
     draw = Drawing("Lantern dragonfly")
-    upper = [
-        (0, -7), (8, -13), (22, -22), (38, -28), (50, -28), (55, -22), (52, -14), (40, -8),
-        (24, -3), (10, 1), (0, 3),
-    ]  # fmt: skip
-    lower = [
-        (0, -1), (11, 2), (26, 5), (40, 9), (48, 16), (47, 24), (39, 27), (26, 23), (13, 15),
-        (0, 12),
-    ]  # fmt: skip
-    legs = [
-        [(4, -9), (11, -20), (13, -31)],
-        [(2.5, -12), (7, -22), (6.5, -32)],
-        [(1.5, 13), (11, 27), (11, 38)],
+    legs: list[Points] = [
+        [(3.5, -12), (13.5, -21), (18, -28), (19.5, -39)],
+        [(2.5, -13.5), (9.8, -21.5), (12.2, -29), (11, -38)],
+        [(3, 12), (12, 25), (15.5, 32), (14, 43)],
     ]
-    feeler = [(1.6, -22), (3.4, -31), (8, -39)]
+    feeler: Points = [(1.2, -25), (2.6, -34), (5.6, -42.5), (11.5, -48), (16.5, -47.5)]
     for side in (1, -1):
-
-        def at(points: Points, side: int = side) -> list[tuple[float, float]]:
-            return [(x + side * px, y + py) for px, py in points]
-
         for leg in legs:
-            draw.shapes.append((limb(at(leg), 0.55, 0.45), "#22313f"))
-        draw.shapes.append((limb(at(feeler), 0.5, 0.4), "#22313f"))
-        draw.shapes.append((smooth(at(upper), corners=(0, 10)), "#4aa8a0"))
-        draw.shapes.append((smooth(at(lower), corners=(0, 9)), "#7cc6a4"))
-        for vein in ([(6, -7), (28, -18), (50, -22)], [(6, -4), (26, -10), (48, -16)]):
-            draw.markings.append((limb(at(vein), 0.7, 0.4), "#e9f5ee"))
-        for vein in ([(7, 5), (24, 11), (43, 19)], [(7, 8), (20, 14), (36, 23)]):
-            draw.markings.append((limb(at(vein), 0.7, 0.4), "#eef8f0"))
-        draw.markings.append((disc(x + side * 49, y - 23.5, 3.2, 1.6), "#22313f"))
-        draw.markings.append((disc(x + side * 2.6, y - 20.5, 2.0, 2.4), "#d8573c"))
-    body = [
-        (0, -24), (3.4, -22.5), (4.6, -19), (3.4, -15), (6.2, -10), (7, -3), (6.2, 6), (4, 12),
-        (2.9, 24), (2.6, 40), (2.9, 52), (3.6, 60), (2.4, 66), (0, 68),
-    ]  # fmt: skip
-    outline = body + [(-px, py) for px, py in reversed(body[1:-1])]
-    draw.shapes.append((smooth([(x + px, y + py) for px, py in outline]), "#2b4a6f"))
-    for step in range(7):
-        draw.markings.append((disc(x, y + 18 + 6.6 * step, 2.0, 0.7), "#8fc1de"))
-    draw.markings.append((disc(x, y - 4, 3.4, 6.5), "#3f6d9c"))
+            draw.shape(limb(_at(leg, side), 0.55, 0.42), "#1d2b3a")
+        draw.shape(limb(_at(feeler, side), 0.5, 0.4), "#1d2b3a")
+        _wing(draw, side, _LOWER, (4, 4), "#2f8f8c", "#58b9a4", "#a9dcc0", 8)
+        _wing(draw, side, _UPPER, (4, -5), "#1f6f86", "#3f9fae", "#93d3cf", 9)
+    _dragonfly_body(draw)
     return draw
+
+
+_UPPER: Points = [
+    (4, -10), (15, -17.5), (31, -26), (46, -31.5), (55.5, -32.5), (60.5, -28.5), (59.5, -22),
+    (51, -15), (39, -9.5), (25, -5.2), (12, -2.6), (4, -2.4),
+]  # fmt: skip
+_LOWER: Points = [
+    (4, -1.6), (15, 0.4), (30, 3), (44, 6.6), (53, 12), (56, 19), (52, 25), (43, 28), (31.5, 26.6),
+    (20, 22), (10, 15), (4, 9),
+]  # fmt: skip
+
+
+def _at(points: Points | Array, side: int) -> Points:
+    """Return points of the dragonfly's right side on the page."""
+    return [(74 + side * x, 92 + y) for x, y in points]
+
+
+_RIGHT: Points = [
+    (2.2, -26.2), (3.2, -19.5), (2.8, -17.6), (5.6, -13.5), (7, -6), (6.4, 3), (4.2, 9.5),
+    (3.3, 16), (2.7, 28), (2.9, 42), (3.7, 54), (3.9, 60), (2.9, 65.5), (0.8, 67),
+]  # fmt: skip
+_TORSO = _at([*_RIGHT, *((-x, y) for x, y in reversed(_RIGHT))], 1)
+
+
+def _wing(
+    draw: Drawing,
+    side: int,
+    edge: Points,
+    root: tuple[float, float],
+    rim: str,
+    field: str,
+    light: str,
+    veins: int,
+) -> None:
+    """Draw a wing: dark rim, a pale lantern band across, veins that fan out, a dark tip spot."""
+    nodes = _at(edge, side)
+    draw.shape(smooth(nodes, corners=(0, len(edge) - 1)), rim)
+    inside = area(nodes, corners=(0, len(edge) - 1)).buffer(-1.1).difference(area(_TORSO))
+    ((x, y),) = _at([root], side)
+    draw.mark(inside, field)
+    draw.mark(inside.intersection(ring(x, y, 27, 44)), light)
+    draw.mark(inside.intersection(ring(x, y, 0, 13)), "#f2b84b")
+    draw.mark(inside.intersection(ring(x, y, 13, 15)), "#f8dfa0")
+    line = np.asarray(nodes)
+    ends = shapely.LineString(np.vstack([line[1:-1]]))
+    lines = []
+    for share in np.linspace(0.08, 0.92, veins):
+        end = ends.interpolate(share, normalized=True)
+        bow = (x + 0.5 * (end.x - x), y + 0.5 * (end.y - y) - 1.4)
+        lines.append(stroke([(x, y), bow, (end.x, end.y)], 0.7, 0.45))
+    arcs = [ring(x, y, radius, radius + 0.4) for radius in (20, 27, 35.5, 44, 50)]
+    draw.mark(union([*lines, *arcs]).intersection(inside), rim, "whole")
+    tip = max(nodes, key=lambda point: abs(point[0] - 74))
+    spot = oval(tip[0] - side * 7.4, tip[1] - 1.2, 3.6, 1.5, side * (-12 if edge is _UPPER else 24))
+    draw.mark(smooth(spot), "#1d2b3a", "whole")
+
+
+def _dragonfly_body(draw: Drawing) -> None:
+    whole = area(_TORSO)
+    for side in (1, -1):
+        draw.shape(smooth(_at(oval(3.3, -22.6, 3.5, 4.1, 18), side)), "#c8442f")
+        draw.shape(smooth(_at(petal(1.6, 64, 170, 8, 3), side), corners=(4,)), "#16344f")
+    draw.shape(smooth(_TORSO), "#20486b")
+    for step in range(8):
+        y = 92 + 17.5 + 6.2 * step
+        band = stroke([(69, y - 0.9), (74, y + 0.8), (79, y - 0.9)], 1.5, 1.5)
+        colour = "#f2b84b" if step % 2 else "#7fd0c8"
+        draw.mark(band.intersection(whole.buffer(-0.5)), colour, "edge")
+    for side in (1, -1):
+        stripe = stroke(_at([(2.2, -15), (4.2, -7), (3.4, 4), (1.6, 9)], side), 1.5, 1.0)
+        draw.mark(stripe, "#7fd0c8", "edge")
+        draw.mark(smooth(_at(oval(3.9, -23.4, 1.9, 2.3, 18), side)), "#e8705a")
+        draw.mark(smooth(_at(oval(4.5, -24.2, 0.6, 0.9, 18), side)), "#ffe9dd")
+    draw.mark(smooth(_at(petal(0, 8, 0, 21, 3.0), 1), corners=(4,)), "#f2b84b", "edge")
 
 
 def wader() -> Drawing:
-    """Return a wading bird from the side: thin bill, two thin legs, no mirror axis."""
+    """Return a wading bird from the side: thin bill, two thin legs, a crest, no mirror axis."""
     draw = Drawing("Reed wader")
-    legs = "#b5533c"
-    draw.shapes.append((limb([(82, 134), (80, 152), (84, 170), (83, 188)], 0.75, 0.6), legs))
-    draw.shapes.append((limb([(83, 187.6), (76, 189), (70, 188.6)], 0.6, 0.45), legs))
-    draw.shapes.append((limb([(92, 132), (94, 150), (97, 168), (97, 187)], 0.75, 0.6), legs))
-    draw.shapes.append((limb([(97, 186.6), (90, 188), (84.6, 187)], 0.6, 0.45), legs))
-    draw.shapes.append((limb([(44, 62), (31, 65.5), (17, 71)], 2.6, 0.35), "#d9822b"))
-    body = [
-        (50, 53.5), (56, 55), (60, 60), (60.5, 68), (58, 77), (58.5, 86), (66, 90), (78, 91),
-        (92, 95), (106, 101), (120, 107), (136, 109), (137, 112), (126, 117), (116, 120),
-        (106, 129), (94, 136), (80, 138), (66, 134), (56, 126), (49.5, 114), (47, 100),
-        (46.5, 86), (45.5, 74), (42, 67.5), (42.5, 59.5), (45.5, 55),
-    ]  # fmt: skip
-    draw.shapes.append((smooth(body, corners=(11,)), "#d3c19c"))
-    wing = [
-        (64, 98),
-        (82, 98),
-        (102, 105),
-        (128, 110.5),
-        (108, 119),
-        (90, 124),
-        (74, 121),
-        (64, 111),
-    ]
-    draw.markings.append((smooth(wing, corners=(3,)), "#5f7f93"))
-    for row in ([(70, 106), (90, 108), (116, 111)], [(72, 113), (90, 115), (106, 115)]):
-        draw.markings.append((limb(row, 1.4, 0.6), "#dfe9ee"))
-    draw.markings.append(
-        (smooth([(42.6, 60), (47, 54.4), (56, 55), (60, 60), (52, 59)]), "#3e4a52")
-    )
-    draw.markings.append((disc(48.6, 61.8, 1.7), "#1d2328"))
-    draw.markings.append((disc(48.1, 61.3, 0.5), "#ffffff"))
-    draw.markings.append(
-        (smooth([(49, 88), (54, 88), (57, 104), (56, 120), (50.5, 110)]), "#b9a479")
-    )
+    coral = "#c2503a"
+    near: Points = [(91, 132), (93, 145), (93.6, 158), (96, 175), (98, 191)]
+    far: Points = [(79, 132), (77, 145), (74.6, 157), (75.6, 174), (76, 190)]
+    for leg, foot in ((far, (76, 190)), (near, (98, 191))):
+        x, y = foot
+        draw.shape(limb(leg, 0.8, 0.65), coral)
+        draw.shape(
+            limb([(x + 0.2, y - 0.4), (x - 5, y + 1.0), (x - 10, y + 1.3)], 0.6, 0.42), coral
+        )
+        draw.shape(limb([(x, y - 0.5), (x + 2.6, y + 0.5), (x + 5, y + 2)], 0.6, 0.42), coral)
+    for plume in ([(52, 40), (60, 37.5), (68, 39), (74, 44)], [(53, 42), (61, 42), (68, 46)]):
+        draw.shape(limb(plume, 0.75, 0.4), "#2a3440")
+    bill: Points = [(41, 46.6), (31, 48), (21, 52.5), (13.5, 60)]
+    draw.shape(limb(bill, 3.4, 0.4), "#d9822b")
+    draw.shape(smooth(_BODY, corners=(16,)), "#c98a52")
+    inside = area(_BODY, corners=(16,)).buffer(-0.9)
+    head = [(30, 30), (60, 30), (60, 44), (52, 45.8), (44, 43.2), (30, 45.5)]
+    draw.mark(area(head).intersection(inside), "#2a3440", "edge")
+    draw.mark(stroke([(36, 47.6), (46, 46), (56, 50)], 1.0, 2.2).intersection(inside), "#f4e3c3")
+    throat = [(50, 62), (56, 71), (55, 86), (58, 104), (70, 122), (92, 131), (84, 140), (50, 128),
+              (40, 100), (50, 80)]  # fmt: skip
+    draw.mark(area(throat).intersection(inside), "#e9c48d", "")
+    for number, (x, y) in enumerate(_SPECKLES):
+        spot = area(petal(x, y, 150 + 7 * (number % 4), 3.4, 1.7), corners=(4,))
+        draw.mark(spot.intersection(inside), "#a4622f", "edge")
+    _folded_wing(draw, inside)
+    draw.mark(smooth(oval(45.6, 45.4, 2.0)), "#fff6e6")
+    draw.mark(smooth(oval(45.4, 45.4, 1.45)), "#161d24", "whole")
+    draw.mark(smooth(oval(44.9, 44.9, 0.45)), "#ffffff")
     return draw
+
+
+_BODY: Points = [
+    (38.6, 45), (41.5, 40.6), (47, 38.2), (52.6, 40.4), (55.6, 46), (57.8, 53), (61.6, 60),
+    (64, 68), (64.4, 76), (66.5, 83.5), (74, 88.6), (85, 91.4), (98, 95.6), (111, 102),
+    (123, 109.5), (132, 115.5), (137.5, 120.5), (128, 122.6), (119, 125), (111, 129), (101, 134),
+    (89.5, 136.4), (77, 134.4), (65, 128), (56.4, 118.6), (51.6, 107.5), (50.4, 97), (52, 87),
+    (54, 78), (53.6, 69.5), (50.6, 62), (46, 56.2), (41.6, 52.6), (38.8, 49.8),
+]  # fmt: skip
+_SPECKLES = [
+    (56, 84), (58.5, 91), (54.5, 93), (57, 100), (61.5, 97), (54.8, 104), (60, 107), (64.5, 112),
+    (58.6, 113.5), (63, 119), (69, 118), (70, 125), (76.5, 122.5), (78, 128.5), (85, 127), (58, 76),
+]  # fmt: skip
+
+
+def _folded_wing(draw: Drawing, inside: shapely.Geometry) -> None:
+    """Draw the wing's feathers in rows: the long ones at the tail first, the small ones last."""
+    whole = area([(62, 97), (71, 92), (84, 94.4), (100, 100), (117, 109), (134, 119.6), (114, 121),
+                  (97, 124), (80, 121.6), (67, 113)], corners=(5,))  # fmt: skip
+    whole = whole.intersection(inside)
+    draw.mark(whole, "#33536b", "edge")
+    rows = [
+        ("#2b4459", 7, (100, 104), (96, 120), 37, 9.0, 116, 96),
+        ("#47728c", 6, (88, 99), (82, 119), 28, 8.5, 118, 92),
+        ("#6d9cb0", 5, (76, 96.5), (70.5, 114), 20, 8.0, 120, 92),
+        ("#a5c9cf", 4, (68, 97), (65, 108), 13, 6.5, 122, 92),
+    ]
+    for fill, count, first, last, length, width, lean, end_lean in rows:
+        for share in np.linspace(0, 1, count):
+            x, y = np.array(first) * (1 - share) + np.array(last) * share
+            turn = lean * (1 - share) + end_lean * share
+            feather = area(petal(x, y, turn, length, width), corners=(4,)).intersection(whole)
+            draw.mark(feather, "#f4e9d2")
+            draw.mark(feather.buffer(-0.45), fill)
+            tip = turned([(0, -0.86 * length)], turn)[0] + (x, y)
+            quill = stroke([(x, y), ((x + tip[0]) / 2, (y + tip[1]) / 2), tuple(tip)], 0.5, 0.3)
+            draw.mark(quill.intersection(feather.buffer(-0.6)), "#f4e9d2", "whole")
 
 
 def lily() -> Drawing:
-    """Return a water lily: a broad leaf with its notch, a flower, a curled stem and a bud."""
+    """Return a water lily: a broad leaf with its notch, a flower, a bud, two fine tendrils."""
     draw = Drawing("Market-day lily")
-    cx, cy = 74.0, 122.0
-    angle = np.radians(np.linspace(112, 112 + 336, 40))
-    wave = 1 + 0.02 * np.cos(9 * angle)
-    rim = np.stack([cx + 58 * wave * np.cos(angle), cy + 47 * wave * np.sin(angle)], axis=1)
-    leaf = np.vstack([rim, [[cx - 3, cy + 10]]])
-    draw.shapes.append((smooth(leaf, corners=(0, 39, 40)), "#5c9a5a"))
-    for turn in np.radians([150, 178, 342, 5, 32, 60]):
-        tip = (cx + 50 * np.cos(turn), cy + 40 * np.sin(turn))
-        middle = (cx + 25 * np.cos(turn + 0.06), cy + 20 * np.sin(turn + 0.06))
-        draw.markings.append((limb([(cx, cy + 2), middle, tip], 1.5, 0.5), "#8fc17f"))
-    stem = [(104, 87), (112, 72), (119, 60), (117, 49), (110, 48)]
-    draw.shapes.append((limb(stem, 0.7, 0.6), "#3f7a4c"))
-    draw.shapes.append((limb([(119, 60), (126, 54), (131, 52)], 0.6, 0.5), "#3f7a4c"))
-    petals = [(-74, 33, 11), (74, 33, 11), (-50, 40, 13), (50, 40, 13), (-24, 46, 14), (24, 46, 14)]
-    fx, fy = 66.0, 104.0
-    for number, (lean, length, width) in enumerate([*petals, (0, 48, 14)]):
-        colour = ("#e7b3c4", "#efc6d2", "#f6dde4")[min(number // 2, 2)]
-        draw.shapes.append((petal(fx, fy, lean, length, width), colour))
-        tip = np.radians(lean - 90)
-        vein = [(fx, fy), (fx + 0.7 * length * np.cos(tip), fy + 0.7 * length * np.sin(tip))]
-        draw.markings.append(
-            (
-                limb([vein[0], ((fx + vein[1][0]) / 2, (fy + vein[1][1]) / 2), vein[1]], 1.2, 0.4),
-                "#cf8aa3",
-            )
-        )
-    for lean in (-40, -20, 0, 20, 40):
-        turn = np.radians(lean - 90)
-        draw.markings.append(
-            (disc(fx + 11 * np.cos(turn), fy + 9 * np.sin(turn), 2.0, 3.0), "#f0b83f")
-        )
+    for tendril in (
+        [(108, 88), (116, 74), (122, 63), (121.5, 53), (115, 49), (110.5, 53), (113, 57)],
+        [(121.9, 63), (128, 58), (133, 58.5), (134.5, 63)],
+    ):
+        draw.shape(limb(tendril, 0.66, 0.5), "#3a7d52")
+    leaf = _leaf()
+    draw.shape(smooth(leaf, corners=(0, 1, len(leaf) - 1)), "#2f7550")
+    x, y = 64.0, 106.0
+    flower = union(
+        area(petal(x, y, *sizes), corners=(4,)) for _, _, petals in _PETALS for sizes in petals
+    )
+    _leaf_markings(draw, area(leaf, corners=(0, 1, len(leaf) - 1)).buffer(-1.3), flower)
+    _flower(draw, x, y)
     return draw
 
 
-def petal(x: float, y: float, lean_deg: float, length: float, width: float) -> str:
-    """Return a pointed petal from (x, y), leaning clockwise from upright."""
-    shape = np.array([(0, 4), (0.75, -0.3), (1, -0.55), (0.62, -0.85), (0, -1), (-0.62, -0.85),
-                      (-1, -0.55), (-0.75, -0.3)])  # fmt: skip
-    flat = shape * np.array([width / 2, length])
-    flat[0] = (0, 4)
-    turn = np.radians(lean_deg)
-    spin = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
-    return smooth(flat @ spin.T + np.array([x, y]), corners=(4,))
+_HEART = (77.0, 128.0)
+
+
+def _leaf() -> Array:
+    x, y = _HEART
+    angle = np.radians(np.linspace(106, 106 + 336, 44))
+    wave = 1 + 0.022 * np.cos(7 * angle + 0.6) + 0.010 * np.cos(16 * angle)
+    edge = np.stack([x + 59 * wave * np.cos(angle), y + 48 * wave * np.sin(angle)], axis=1)
+    return np.vstack([[[x + 0.5, y + 7]], edge])
+
+
+def _leaf_markings(draw: Drawing, inside: shapely.Geometry, hidden: shapely.Geometry) -> None:
+    x, y = _HEART
+    draw.mark(inside, "#4f9d63")
+    draw.mark(_around(0.78).intersection(inside), "#62ad6c")
+    draw.mark(_around(0.42).intersection(inside), "#7cbd78")
+    lines = []
+    for turn in (122, 146, 170, 193, 216, 240, 265, 290, 314, 338, 2, 25, 48, 70):
+        out = np.array([59 * np.cos(np.radians(turn)), 48 * np.sin(np.radians(turn))])
+        side = np.array([-out[1], out[0]]) * 0.10
+        fork = np.array([x, y]) + 0.62 * out
+        lines.append(stroke([(x, y), tuple(fork - 0.31 * out), tuple(fork)], 1.5, 0.9))
+        for sign in (-1, 1):
+            tip = np.array([x, y]) + 0.95 * out + sign * side
+            middle = np.array([x, y]) + 0.79 * out + sign * 0.42 * side
+            back = np.array([x, y]) + 0.55 * out
+            lines.append(stroke([tuple(back), tuple(middle), tuple(tip)], 0.8, 0.4))
+    draw.mark(union(lines).intersection(inside).difference(hidden), "#b9dc9f", "edge")
+    for dx, dy, size in ((30, 12, 2.4), (36, 17, 1.3), (-30, 26, 1.8), (25, -14, 1.4)):
+        draw.mark(smooth(oval(x + dx, y + dy, size, size * 0.8)), "#dff2ea")
+        draw.mark(smooth(oval(x + dx + 0.3, y + dy + 0.3, size * 0.72, size * 0.55)), "#8fccb4")
+
+
+def _around(share: float) -> shapely.Polygon:
+    """Return an ellipse like the leaf's, smaller."""
+    x, y = _HEART
+    return area(oval(x, y + 1, 59 * share, 48 * share))
+
+
+_PETALS: list[tuple[str, str, list[tuple[float, float, float]]]] = [
+    ("#c94f7c", "#d9719a", [(-82, 34, 13), (82, 34, 13), (-58, 42, 15), (58, 42, 15)]),
+    ("#d9719a", "#e796b5", [(-36, 50, 16), (36, 50, 16), (-12, 55, 17), (12, 55, 17)]),
+    ("#e391b0", "#f1b9cd", [(-66, 31, 13), (66, 31, 13), (-42, 38, 14), (42, 38, 14)]),
+    ("#eeb0c7", "#f9d8e2", [(-20, 43, 15), (20, 43, 15), (0, 46, 16)]),
+]
+"""Petals from the back to the front: rim, field, and lean in degrees, length, width of each."""
+
+
+def _flower(draw: Drawing, x: float, y: float) -> None:
+    """Draw the flower from the back to the front; each petal pales to its foot."""
+    for rim, _, petals in _PETALS:
+        for lean, length, width in petals:
+            nodes = petal(x, y, lean, length, width)
+            draw.shape(smooth(nodes, corners=(4,)), rim)
+    for rim, field, petals in _PETALS:
+        for lean, length, width in petals:
+            whole = area(petal(x, y, lean, length, width), corners=(4,))
+            inside = whole.buffer(-0.55)
+            draw.mark(whole, rim)
+            draw.mark(inside, field)
+            draw.mark(ring(x, y, 0, 0.55 * length).intersection(inside), _paler(field, 0.35))
+            draw.mark(ring(x, y, 0, 0.30 * length).intersection(inside), _paler(field, 0.65))
+            tip = turned([(0, -0.9 * length)], lean)[0] + (x, y)
+            middle = ((x + tip[0]) / 2, (y + tip[1]) / 2)
+            draw.mark(stroke([(x, y), middle, tuple(tip)], 0.5, 0.25).intersection(inside), rim)
+    for number, lean in enumerate((-62, -44, -26, -9, 9, 26, 44, 62, -34, -16, 0, 16, 34)):
+        length = 13.5 if number < 8 else 9.0
+        tip = turned([(0, -length)], lean)[0] + (x, y)
+        stalk = stroke([(x, y), ((x + tip[0]) / 2, (y + tip[1]) / 2), tuple(tip)], 0.9, 0.7)
+        draw.mark(stalk, "#e09a2b")
+        draw.mark(smooth(oval(tip[0], tip[1], 1.3, 1.7, lean)), "#f7c948", "edge")
+    draw.mark(smooth(oval(x, y - 2.4, 4.2, 3.0)), "#e8ad35", "edge")
+    draw.mark(smooth(oval(x, y - 2.9, 2.8, 1.7)), "#f9dc7c")
+
+
+def _paler(colour: str, share: float) -> str:
+    """Return a colour mixed with ``share`` of cream."""
+    cream = (255, 246, 240)
+    old = [int(colour[start : start + 2], 16) for start in (1, 3, 5)]
+    return "#" + "".join(
+        f"{round(a + (b - a) * share):02x}" for a, b in zip(old, cream, strict=True)
+    )
 
 
 MOTIFS = {"dragonfly": dragonfly, "wader": wader, "lily": lily}

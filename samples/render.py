@@ -48,17 +48,22 @@ class Camera:
 
 def silhouette(svg: Path) -> shapely.Geometry:
     """Return the true outline of a motif in mm: the union of its silhouette's shapes."""
+    return shapely.unary_union(shapes(svg))
+
+
+def shapes(svg: Path) -> list[shapely.Geometry]:
+    """Return the silhouette's shapes in mm, from the back to the front."""
     group = re.search(r'<g id="silhouette">(.*?)</g>', svg.read_text("utf-8"), re.DOTALL)
     if group is None:
         raise ValueError(f"{svg} has no silhouette")
     t = np.linspace(0, 1, 33)[:-1]
-    shapes = []
+    found = []
     for data in re.findall(r' d="([^"]+)"', group[1]):
         points = np.concatenate([segment.points(t) for segment in parse_path(data)])
-        shapes.append(
+        found.append(
             shapely.make_valid(shapely.Polygon(np.column_stack([points.real, points.imag])))
         )
-    return shapely.unary_union(shapes)
+    return found
 
 
 def page_svg(svg: str, px_per_mm: float, *, transparent: bool = False) -> NDArray[np.uint8]:
@@ -77,21 +82,33 @@ def _typst_text(text: str) -> str:
 
 
 def ink_svg(svg: Path, line: float = 0.7) -> str:
-    """Return the motif as a closed ink line drawing: its outline and the edges of its markings."""
+    """Return the motif as a closed ink line drawing: its outline, its shapes' edges, some markings.
+
+    Of the markings a pen would draw, class "edge" keeps the edge and class "whole" all.
+    """
     text = svg.read_text("utf-8")
-    outline = silhouette(svg)
-    data = "".join(
-        "M" + "L".join(f"{x:.3f} {y:.3f}" for x, y in ring.coords[:-1]) + "Z"
-        for piece in shapely.get_parts(outline)
-        for ring in (piece.exterior, *piece.interiors)
-    )
-    markings = re.search(r'<g id="markings">(.*?)</g>', text, re.DOTALL)
-    inner = re.sub(r' fill="[^"]*"', "", markings[1]) if markings else ""
+    back_to_front = shapes(svg)
+    outline = shapely.unary_union(back_to_front)
+    inner = [
+        edge.boundary.difference(shapely.unary_union([outline.boundary, *back_to_front[number:]]))
+        for number, edge in enumerate(back_to_front, start=1)
+    ]
+    edges = [*map(_line_data, inner), *re.findall(r'class="edge" d="([^"]*)"', text)]
+    whole = re.findall(r'class="whole" d="([^"]*)"', text)
     head = text[: text.index("<title>")]
     return (
         f'{head}<g fill="none" stroke="#1a1a22" stroke-linejoin="round">'
-        f'<path stroke-width="{line}" d="{data}"/>'
-        f'<g stroke-width="0.35">{inner}</g></g></svg>'
+        f'<path stroke-width="{line}" d="{_line_data(outline.boundary)}"/>'
+        f'<path stroke-width="0.3" d="{"".join(edges)}"/>'
+        f'<path fill="#1a1a22" stroke="none" d="{"".join(whole)}"/></g></svg>'
+    )
+
+
+def _line_data(lines: shapely.Geometry) -> str:
+    return "".join(
+        "M" + "L".join(f"{x:.3f} {y:.3f}" for x, y in line.coords) + ("Z" if line.is_closed else "")
+        for line in shapely.get_parts(lines)
+        if line.length > 0.3
     )
 
 
