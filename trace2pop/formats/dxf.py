@@ -30,6 +30,7 @@ LAYERS = {
     "SLIT": (1, "CONTINUOUS"),
     "SCORE-VALLEY": (5, "VALLEY"),
     "SCORE-MOUNTAIN": (5, "MOUNTAIN"),
+    "DASHED-CUT": (5, "CONTINUOUS"),
     "NOTE": (3, "CONTINUOUS"),
 }
 # Pattern length, then dashes (positive) and gaps (negative), in mm.
@@ -62,6 +63,8 @@ def sheet_dxf(
 
 def layer_of(stroke: Stroke) -> str:
     """Return the layer a stroke is drawn on."""
+    if stroke.dash:
+        return "DASHED-CUT"
     if stroke.op == "score":
         return "SCORE-MOUNTAIN" if stroke.fold == "mountain" else "SCORE-VALLEY"
     if stroke.op == "cut":

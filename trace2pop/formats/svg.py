@@ -115,9 +115,12 @@ def _stroke(stroke: Stroke, group: str, matrix: FloatArray) -> str:
     extra = ""
     if stroke.slit:
         extra += f' data-op="slit" stroke="{VERMILLION}"'
+    if stroke.dash:
+        extra += ' data-op="dash"'
     if stroke.fold:
-        dashes = VALLEY if stroke.fold == "valley" else MOUNTAIN
-        extra += f' data-fold="{stroke.fold}" stroke-dasharray="{dashes}"'
+        extra += f' data-fold="{stroke.fold}"'
+        if not stroke.dash:  # a dashed cut shows its dashes itself
+            extra += f' stroke-dasharray="{VALLEY if stroke.fold == "valley" else MOUNTAIN}"'
     data = path_data(beziers.transform(stroke.line, matrix), closed=stroke.closed)
     return f'<path id="{escape(group)}.{escape(stroke.id)}" class="{stroke.op}"{extra} d="{data}"/>'
 

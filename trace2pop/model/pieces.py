@@ -19,7 +19,8 @@ class Stroke:
 
     ``inner`` marks cuts that must be made before the piece's own outline. ``fold`` is the sense
     seen from the face that lies up. ``slit`` marks the cut of a slit: open where it is a plain cut,
-    closed where it is a slot. ``id`` is stable and unique in its piece.
+    closed where it is a slot. ``dash`` marks one dash of a fold that the blade cuts in dashes.
+    ``id`` is stable and unique in its piece.
     """
 
     id: str
@@ -29,6 +30,7 @@ class Stroke:
     inner: bool = False
     fold: Fold | None = None
     slit: bool = False
+    dash: bool = False
 
 
 @dataclass(frozen=True)

@@ -240,8 +240,35 @@ class PieceSettings:
         "outer card with one fold or with a spine of two; auto goes by the closed thickness",
         words=("auto", "fold", "spine"),
     )
+    scores: Literal["tool", "dashed", "pencil"] = choice(
+        "tool",
+        "word",
+        "scores",
+        "how folds are marked: scoring tool, dashed cut with the blade, or pencil for hand folding",
+        words=("tool", "dashed", "pencil"),
+    )
+    dash: float = choice(2.5, "length", "dash", "cut of a dashed fold", low=0.5, high=20)
+    tie: float = choice(1.5, "length", "tie", "paper between the dashes", low=0.3, high=20)
+    dash_edge: float = choice(
+        2.0, "length", "dash-edge", "paper left whole at the ends of a dashed fold", low=1, high=20
+    )
     ruling: Literal["5mm", "quarter-inch"] = choice(
         "5mm", "word", "ruling", "ruling of the white mock-up", words=("5mm", "quarter-inch")
+    )
+
+
+@dataclass(frozen=True)
+class FileSettings:
+    """Which files the pieces and sheets are written to, beside SVG."""
+
+    formats: str = choice(
+        "svg", "text", "formats", "files of pieces and sheets: svg, and any of dxf, pdf, png"
+    )
+    dxf_version: Literal["R2000", "R12"] = choice(
+        "R2000", "word", "dxf-version", "version of DXF files", words=("R2000", "R12")
+    )
+    dxf_curves: Literal["polylines", "splines"] = choice(
+        "polylines", "word", "dxf-curves", "curves in DXF files", words=("polylines", "splines")
     )
 
 
@@ -288,5 +315,6 @@ class Settings:
     supports: SupportSettings = field(default_factory=SupportSettings)
     stock: StockSettings = field(default_factory=StockSettings)
     pieces: PieceSettings = field(default_factory=PieceSettings)
+    files: FileSettings = field(default_factory=FileSettings)
     cutter: CutterSettings = field(default_factory=CutterSettings)
     guide: GuideSettings = field(default_factory=GuideSettings)

@@ -14,6 +14,7 @@ from trace2pop.stages.parts.mockup import layer_joint, mockup_base, mockup_layer
 from trace2pop.stages.parts.motif import motif_part
 from trace2pop.stages.parts.outer import outer_joint, outer_part, spine_width
 from trace2pop.stages.parts.room import Room
+from trace2pop.stages.parts.scores import with_scores
 
 ALONG_CREASE = 90.0
 ALONG_FOLDS = 0.0
@@ -56,7 +57,8 @@ def parts(
     )
     made.append(room.whole(partial(gauge_part, cut, stocks["gauge"]), ALONG_CREASE))
     made += _mockup(card, plan.beams, stocks, settings.ruling, room)
-    return Parts(plan, tuple(made), tuple(room.findings))
+    styled = tuple(with_scores(part, settings) for part in made)
+    return Parts(plan, styled, tuple(room.findings))
 
 
 def mockup_parts(

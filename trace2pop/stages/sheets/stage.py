@@ -1,5 +1,6 @@
 """Pieces laid on sheets of their stock, inside what the cutter reaches, grain kept."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
@@ -54,6 +55,7 @@ def _lay(pieces: list[Piece], cutter: Cutter, gap: float, before: int) -> Iterat
     if band:
         gap = max(gap, 2 * (limits.BLEED.value + limits.CROP_MARK.value))
     spots = pack(boxes, (area[0] - 2 * band, area[1] - 2 * band), gap)
+    pieces = _by_guest(pieces, spots)
     width, height = sheet.sheet_size(stock, cutter)
     corner = cutter.inset + band
     for number, on_sheet in groupby(spots, key=lambda spot: spot.sheet):
@@ -66,6 +68,37 @@ def _lay(pieces: list[Piece], cutter: Cutter, gap: float, before: int) -> Iterat
             edge=cutter.inset,
             crosses=_crosses(width, height, cutter.inset, band) if pieces[0][0].printed else (),
         )
+
+
+def _by_guest(pieces: list[Piece], spots: Sequence[Spot]) -> list[Piece]:
+    """Number the copies of equal pieces anew, so that one guest's pieces lie on few sheets.
+
+    Sheet by sheet, largest piece first, a place goes to a guest who has most on that sheet already,
+    else to the next guest in turn.
+    """
+    left: dict[str, list[int]] = {}
+    for part, copy in pieces:
+        left.setdefault(part.name, []).append(copy)
+    numbered = list(pieces)
+    for _, on_sheet in groupby(spots, key=lambda spot: spot.sheet):
+        here: Counter[int] = Counter()
+        for spot in sorted(on_sheet, key=lambda spot: -_area(pieces[spot.key][0])):
+            part = pieces[spot.key][0]
+            copies = left[part.name]
+            copy = max(copies, key=lambda number: (here[_guest(part, number)], -number))
+            copies.remove(copy)
+            here[_guest(part, copy)] += 1
+            numbered[spot.key] = (part, copy)
+    return numbered
+
+
+def _guest(part: Part, copy: int) -> int:
+    """Return whose card a copy belongs to."""
+    return (copy - 1) // part.quantity
+
+
+def _area(part: Part) -> float:
+    return part.size[0] * part.size[1]
 
 
 def _placement(piece: Piece, spot: Spot, corner: float, angles: Sequence[float]) -> Placement:
