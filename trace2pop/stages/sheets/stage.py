@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import groupby
 
 from trace2pop import limits
@@ -54,8 +55,13 @@ def _lay(pieces: list[Piece], cutter: Cutter, gap: float, before: int) -> Iterat
     band = _print_band(boxes, area) if pieces[0][0].printed else 0.0
     if band:
         gap = max(gap, 2 * (limits.BLEED.value + limits.CROP_MARK.value))
-    spots = pack(boxes, (area[0] - 2 * band, area[1] - 2 * band), gap)
-    pieces = _by_guest(pieces, spots)
+    room = (area[0] - 2 * band, area[1] - 2 * band)
+    spots = pack(boxes, room, gap)
+    alike = _one_layout_each(pieces, boxes, room, gap)
+    if alike and alike[-1].sheet <= spots[-1].sheet:
+        spots = alike
+    else:
+        pieces = _by_guest(pieces, spots)
     width, height = sheet.sheet_size(stock, cutter)
     corner = cutter.inset + band
     for number, on_sheet in groupby(spots, key=lambda spot: spot.sheet):
@@ -70,8 +76,26 @@ def _lay(pieces: list[Piece], cutter: Cutter, gap: float, before: int) -> Iterat
         )
 
 
+def _one_layout_each(
+    pieces: list[Piece], boxes: Sequence[Box], room: tuple[float, float], gap: float
+) -> list[Spot]:
+    """Return one guest's layout repeated for every guest."""
+    guests: dict[int, list[Box]] = {}
+    for (part, copy), box in zip(pieces, boxes, strict=True):
+        guests.setdefault(_guest(part, copy), []).append(box)
+    first = guests[0]
+    layout = {spot.key: spot for spot in pack(first, room, gap)}
+    sheets_each = max(spot.sheet for spot in layout.values()) + 1
+    spots = [
+        replace(layout[model.key], key=box.key, sheet=layout[model.key].sheet + guest * sheets_each)
+        for guest, own in guests.items()
+        for model, box in zip(first, own, strict=True)
+    ]
+    return sorted(spots, key=lambda spot: (spot.sheet, spot.y, spot.x, spot.key))
+
+
 def _by_guest(pieces: list[Piece], spots: Sequence[Spot]) -> list[Piece]:
-    """Number the copies of equal pieces anew, so that one guest's pieces lie on few sheets.
+    """Return the pieces with equal ones numbered anew, so that each guest's lie on few sheets.
 
     Sheet by sheet, largest piece first, a place goes to a guest who has most on that sheet already,
     else to the next guest in turn.
