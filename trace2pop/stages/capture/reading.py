@@ -175,9 +175,11 @@ def _decoded(image: Image.Image) -> Picture:
     source = image.size
     if image.format in ("JPEG", "MPO") and max(source) >= 2 * LONGEST_PX:
         image.draft("RGB" if image.mode == "RGB" else None, (LONGEST_PX, LONGEST_PX))
-    orientation = image.getexif().get(_ORIENTATION, 1)
     tag = image.info.get("dpi")
     image.load()
+    if image.format == "TIFF":  # Pillow sets TIFF pictures upright as it loads them
+        source = image.size
+    orientation = image.getexif().get(_ORIENTATION, 1)
     image = _to_srgb(image)
     longest = max(image.size)
     if longest > LONGEST_PX:
