@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from trace2pop.limits import GLUE_FOLD_GAP, SPINE_FROM, SPINE_STEP, UNGLUED
 from trace2pop.mechanism.beam import flange
+from trace2pop.mechanism.springs import resting_gap
 from trace2pop.model.card import Beam, Card, Closed, HandPart, StackArea
 from trace2pop.model.stock import Stocks
 
@@ -56,15 +57,17 @@ def closed_stack(
     thickest = max(areas, key=lambda area: area.thickness)
     place = shapely.point_on_surface(shapely.Polygon(thickest.outer, thickest.holes))
     left, _, right, _ = motif.bounds
+    spine = spine_width(thickest.thickness, stocks["outer"].thickness)
     return Closed(
         reach=max(-left, right) + card.web,
         limit=card.half_width - card.margin,
         thickness=thickest.thickness,
         layers=thickest.layers,
         at=(float(place.x), float(place.y)),
-        spine=spine_width(thickest.thickness, stocks["outer"].thickness),
+        spine=spine,
         areas=areas,
         staggered=_staggered(layers),
+        gap=resting_gap(card, motif, beams, stocks, spine=spine, thickness=thickest.thickness),
     )
 
 

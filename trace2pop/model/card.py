@@ -12,11 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trace2pop.model.artwork import Motif
+from trace2pop.model.closing import Sway, Tolerance
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray, Outline
 
 Edge = Literal["head", "foot", "left", "right"]
-Treatment = Literal["hand", "thicken", "keep", "drop"]
+Treatment = Literal["hand", "thicken", "keep", "drop", "close"]
 
 
 @dataclass(frozen=True)
@@ -87,7 +88,9 @@ class HandPart:
     ``join`` is where it meets the body, ``direction_deg`` its outward direction there (0 = +u,
     positive towards +v). ``path`` (n, 2) is the middle line from the join outwards, ``branches``
     further middle lines of a forked feature, ``overlap`` (n, 2) the glued run inside the body from
-    the join inwards, ``shape`` the drawn outline it had.
+    the join inwards, ``shape`` the drawn outline it had. ``form`` says how it is drawn; parts of one
+    fringe share a ``fringe`` number. ``uncertainty`` is how much longer or shorter than ``length``
+    it may have been drawn, where its tip fades below what the picture resolves.
     """
 
     id: int
@@ -105,16 +108,45 @@ class HandPart:
     shape: Outline
     choice: Treatment
     branches: tuple[FloatArray, ...] = ()
+    form: Literal["plain", "forked", "clubbed"] = "plain"
+    fringe: int | None = None
+    uncertainty: float = 0.0
+
+
+@dataclass(frozen=True)
+class ThinFeature:
+    """Something too narrow to cut, and what was done about it.
+
+    ``kind`` is spur, bridge, wall, ring, hole or gap. Numbers ``id`` run clockwise from the head,
+    spurs first, then bridges, walls and rings, then holes and gaps. ``at`` is in card coordinates,
+    ``drawn_at`` in pixels of the upright source picture: it stays where the motif is made larger.
+    ``width`` is the narrowest place's, ``length`` along the middle line.
+    """
+
+    id: int
+    kind: Literal["spur", "bridge", "wall", "ring", "hole", "gap"]
+    at: tuple[float, float]
+    drawn_at: tuple[float, float]
+    width: float
+    length: float
+    choice: Treatment
 
 
 @dataclass(frozen=True, eq=False)
 class CutMotif:
-    """The motif with nothing too thin left, and what was taken off."""
+    """The motif with nothing too thin left, and what was taken off.
+
+    ``features`` is all that was too narrow; ``min_width`` and ``min_gap`` are what they were judged
+    by, in mm.
+    """
 
     placed: PlacedMotif
     outline: Outline
     hand_parts: tuple[HandPart, ...]
     findings: tuple[Finding, ...] = ()
+    features: tuple[ThinFeature, ...] = ()
+    min_width: float = 0.0
+    min_gap: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -198,10 +230,15 @@ class Closed:
 
 @dataclass(frozen=True, eq=False)
 class CardPlan:
-    """The card planned: beams that hold, a motif that closes."""
+    """The card planned: beams that hold, a motif that closes.
+
+    ``sway`` and ``tolerance`` come with ``mechanism.proof``.
+    """
 
     cut: CutMotif
     beams: tuple[Beam, ...]
     sag: Sag
     closed: Closed
     findings: tuple[Finding, ...] = ()
+    sway: Sway | None = None
+    tolerance: Tolerance | None = None

@@ -53,3 +53,39 @@ class Closing:
     contact_deg: float
     contact: tuple[str, str] | None
     faults: tuple[ClosingFault, ...]
+
+
+@dataclass(frozen=True)
+class Sway:
+    """What holds the open layer upright.
+
+    ``stiffness`` is the restoring moment of the beams' folds and ``tipping`` that of the motif's
+    weight, both in N mm per radian of lean; ``ratio`` is the one over the other, well over 1 for a
+    layer that stands by itself. ``hung`` is how far in mm the layer shifts sideways when the open
+    card stands on its fore edge, so that the motif's weight pulls along the base.
+    """
+
+    stiffness: float
+    tipping: float
+    ratio: float
+    hung: float
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """What hands do to the closed card.
+
+    ``chance`` that something shows past an edge, of ``samples`` drawn with ``seed``; ``linear`` the
+    same to first order, from above. ``dominant`` is the error that matters most at the edge most at
+    risk, and ``shares`` each error's part of the variance there. ``clearance`` is the least
+    distance from an edge without errors; ``margin`` what it must be for 1 in 100, in mm.
+    """
+
+    chance: float
+    linear: float
+    dominant: str
+    shares: tuple[tuple[str, float], ...]
+    clearance: float
+    margin: float
+    samples: int
+    seed: int

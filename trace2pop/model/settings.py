@@ -152,6 +152,27 @@ class MotifSettings:
 
 
 @dataclass(frozen=True)
+class FeatureChoice:
+    """What to do about one thin feature: by its number, or by its place in the picture.
+
+    ``x``, ``y`` are pixels of the upright picture, ``ThinFeature.drawn_at``.
+    """
+
+    do: Treatment = field(
+        metadata={
+            "choice": Choice(
+                "word", "what to do", "", words=("hand", "thicken", "keep", "drop", "close")
+            )
+        }
+    )
+    number: int | None = choice(
+        None, "count", "", "its number in the list of this size", low=1, high=9999
+    )
+    x: float | None = choice(None, "number", "", "place across, px", low=-1e6, high=1e6)
+    y: float | None = choice(None, "number", "", "place down, px", low=-1e6, high=1e6)
+
+
+@dataclass(frozen=True)
 class FragileSettings:
     """What is too thin, and what is done about it."""
 
@@ -177,11 +198,36 @@ class FragileSettings:
         "thin necks that join two regions",
         words=("thicken", "keep"),
     )
+    walls: Literal["thicken", "keep", "drop"] = choice(
+        "thicken",
+        "word",
+        "walls",
+        "thin walls round a hole, and thin rings",
+        words=("thicken", "keep", "drop"),
+    )
+    gaps: Literal["close", "keep"] = choice(
+        "close",
+        "word",
+        "gaps",
+        "holes and gaps too narrow to cut",
+        words=("close", "keep"),
+    )
+    min_gap: float | None = choice(
+        None,
+        "length",
+        "min-gap",
+        "narrowest hole or gap to cut; from stock and cutter if absent",
+        low=0.05,
+        high=10,
+    )
     glue_overlap: float = choice(
         10.0, "length", "glue-overlap", "glued length of a part added by hand", low=2, high=50
     )
     bends: bool = choice(
         False, "flag", "bends", "parts added by hand bend and may stick out when closed"
+    )
+    features: tuple[FeatureChoice, ...] = choice(
+        (), "rows", "", "what to do about single features, by number or place"
     )
 
 
@@ -273,6 +319,20 @@ class FileSettings:
 
 
 @dataclass(frozen=True)
+class HandsSettings:
+    """How exactly hands work: nineteen times in twenty an error is smaller than this."""
+
+    place: float = choice(
+        0.5, "length", "hand-place", "beams and motif put down beside their place", low=0, high=5
+    )
+    askew: float = choice(
+        1.0, "angle", "hand-askew", "motif put down askew, degrees", low=0, high=10
+    )
+    fold: float = choice(0.3, "length", "hand-fold", "folds beside their line", low=0, high=3)
+    cut: float = choice(0.2, "length", "hand-cut", "cuts beside their line", low=0, high=3)
+
+
+@dataclass(frozen=True)
 class CutterSettings:
     """The cutter, and how pieces are laid on its sheets."""
 
@@ -316,5 +376,6 @@ class Settings:
     stock: StockSettings = field(default_factory=StockSettings)
     pieces: PieceSettings = field(default_factory=PieceSettings)
     files: FileSettings = field(default_factory=FileSettings)
+    hands: HandsSettings = field(default_factory=HandsSettings)
     cutter: CutterSettings = field(default_factory=CutterSettings)
     guide: GuideSettings = field(default_factory=GuideSettings)
