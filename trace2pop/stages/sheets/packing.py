@@ -9,21 +9,23 @@ _STEPS_PER_MM = 100
 
 @dataclass(frozen=True)
 class Box:
-    """A box to place, in mm; ``key`` comes back with its place."""
+    """A box to place, in mm; ``key`` and ``turn_deg`` come back with its place."""
 
     key: int
     width: float
     height: float
+    turn_deg: float = 0.0
 
 
 @dataclass(frozen=True)
 class Spot:
-    """Where a box lies: sheet number, and corner from the corner of the usable area."""
+    """Where a piece lies: sheet number, its box's corner from the usable area's, and its turn."""
 
     key: int
     sheet: int
     x: float
     y: float
+    turn_deg: float = 0.0
 
 
 def pack(boxes: Sequence[Box], area: tuple[float, float], gap: float) -> list[Spot]:
@@ -36,6 +38,7 @@ def pack(boxes: Sequence[Box], area: tuple[float, float], gap: float) -> list[Sp
 
     algorithms = (rectpack.MaxRectsBssf, rectpack.MaxRectsBl, rectpack.MaxRectsBaf)
     orders = (rectpack.SORT_AREA, rectpack.SORT_LSIDE, rectpack.SORT_SSIDE, rectpack.SORT_PERI)
+    turn = {box.key: box.turn_deg for box in boxes}
     room = (_down(area[0] + gap), _down(area[1] + gap))
     best: list[Spot] = []
     for algorithm in algorithms:
@@ -52,7 +55,7 @@ def pack(boxes: Sequence[Box], area: tuple[float, float], gap: float) -> list[Sp
             packer.add_bin(*room, count=len(boxes))
             packer.pack()
             spots = [
-                Spot(key, sheet, x / _STEPS_PER_MM, y / _STEPS_PER_MM)
+                Spot(key, sheet, x / _STEPS_PER_MM, y / _STEPS_PER_MM, turn[key])
                 for sheet, x, y, _, _, key in packer.rect_list()
             ]
             if len(spots) == len(boxes) and (

@@ -5,18 +5,23 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
 
+import shapely
+
 from trace2pop import limits
 from trace2pop.errors import SheetError
+from trace2pop.geometry import beziers
 from trace2pop.mechanism import sheet
 from trace2pop.model.pieces import Part, Parts, Placement, Sheet, Sheets
 from trace2pop.model.settings import CutterSettings
 from trace2pop.model.stock import Cutter
+from trace2pop.stages.sheets.nesting import Shape, nest
 from trace2pop.stages.sheets.order import ordered
 from trace2pop.stages.sheets.packing import Box, Spot, pack
 
 Piece = tuple[Part, int]
 """A part and the number of its copy, from 1."""
 
+_NEST_TOLERANCE = 0.02
 _CROSS_ROOM = 4.0
 """From the corner of the usable area to the middle of a registration cross."""
 
@@ -35,7 +40,7 @@ def sheets(parts: Parts, cutter: Cutter, settings: CutterSettings) -> Sheets:
     by_name = {part.name: part for part in parts.parts}
     laid: list[Sheet] = []
     for _, group in groupby(sorted(pieces, key=_group), key=_group):
-        laid += _lay(list(group), cutter, settings.gap, len(laid))
+        laid += _lay(list(group), cutter, settings, len(laid))
     whole = tuple(ordered(one, by_name, settings.speed) for one in laid)
     return Sheets(parts, cutter, whole)
 
@@ -45,51 +50,67 @@ def _group(piece: Piece) -> tuple[int, str]:
     return (2 if part.set == "mockup" else 0 if part.printed else 1), part.stock.name
 
 
-def _lay(pieces: list[Piece], cutter: Cutter, gap: float, before: int) -> Iterator[Sheet]:
-    stock = pieces[0][0].stock
-    angles = [_turn(part, cutter) for part, _ in pieces]
-    boxes = [
-        Box(key, *sheet.turned_size(part.size, angles[key])) for key, (part, _) in enumerate(pieces)
-    ]
-    area = sheet.usable(stock, cutter)
-    band = _print_band(boxes, area) if pieces[0][0].printed else 0.0
+def _lay(
+    pieces: list[Piece], cutter: Cutter, settings: CutterSettings, before: int
+) -> Iterator[Sheet]:
+    part = pieces[0][0]
+    area, gap = sheet.usable(part.stock, cutter), settings.gap
+    boxes = [_box(key, part, cutter) for key, (part, _) in enumerate(pieces)]
+    band = _print_band(boxes, area) if part.printed else 0.0
     if band:
         gap = max(gap, 2 * (limits.BLEED.value + limits.CROP_MARK.value))
     room = (area[0] - 2 * band, area[1] - 2 * band)
-    spots = pack(boxes, room, gap)
-    alike = _one_layout_each(pieces, boxes, room, gap)
-    if alike and alike[-1].sheet <= spots[-1].sheet:
-        spots = alike
-    else:
-        pieces = _by_guest(pieces, spots)
-    width, height = sheet.sheet_size(stock, cutter)
-    corner = cutter.inset + band
+    pieces, spots = _laid_out(pieces, boxes, room, gap, settings)
+    width, height = sheet.sheet_size(part.stock, cutter)
     for number, on_sheet in groupby(spots, key=lambda spot: spot.sheet):
         yield Sheet(
             f"sheet-{before + number + 1}",
-            stock,
+            part.stock,
             width,
             height,
-            tuple(_placement(pieces[spot.key], spot, corner, angles) for spot in on_sheet),
+            tuple(_placement(pieces[spot.key], spot, cutter.inset + band) for spot in on_sheet),
             edge=cutter.inset,
-            crosses=_crosses(width, height, cutter.inset, band) if pieces[0][0].printed else (),
+            crosses=_crosses(width, height, cutter.inset, band) if part.printed else (),
         )
 
 
-def _one_layout_each(
-    pieces: list[Piece], boxes: Sequence[Box], room: tuple[float, float], gap: float
-) -> list[Spot]:
-    """Return one guest's layout repeated for every guest."""
+def _laid_out(
+    pieces: list[Piece],
+    boxes: Sequence[Box],
+    room: tuple[float, float],
+    gap: float,
+    settings: CutterSettings,
+) -> tuple[list[Piece], list[Spot]]:
+    """Return the spots, and the pieces with their copies numbered as they came to lie.
+
+    One layout a guest, the same for all, wins where it takes no more sheets.
+    """
+
+    def lay(chosen: Sequence[Box]) -> list[Spot]:
+        if settings.layout == "tight":
+            return nest([_shape(box, pieces[box.key][0]) for box in chosen], room, gap)
+        return pack(chosen, room, gap)
+
     guests: dict[int, list[Box]] = {}
     for (part, copy), box in zip(pieces, boxes, strict=True):
         guests.setdefault(_guest(part, copy), []).append(box)
-    first = guests[0]
-    layout = {spot.key: spot for spot in pack(first, room, gap)}
-    sheets_each = max(spot.sheet for spot in layout.values()) + 1
+    alike = _repeated(lay(guests[0]), guests)
+    if len(guests) == 1:
+        return pieces, alike
+    together = lay(boxes)
+    if alike[-1].sheet <= together[-1].sheet:
+        return pieces, alike
+    return _by_guest(pieces, together), together
+
+
+def _repeated(first: Sequence[Spot], guests: dict[int, list[Box]]) -> list[Spot]:
+    """Return the layout of the first guest's pieces repeated for every guest."""
+    layout = {spot.key: spot for spot in first}
+    sheets_each = max(spot.sheet for spot in first) + 1
     spots = [
         replace(layout[model.key], key=box.key, sheet=layout[model.key].sheet + guest * sheets_each)
         for guest, own in guests.items()
-        for model, box in zip(first, own, strict=True)
+        for model, box in zip(guests[0], own, strict=True)
     ]
     return sorted(spots, key=lambda spot: (spot.sheet, spot.y, spot.x, spot.key))
 
@@ -125,9 +146,21 @@ def _area(part: Part) -> float:
     return part.size[0] * part.size[1]
 
 
-def _placement(piece: Piece, spot: Spot, corner: float, angles: Sequence[float]) -> Placement:
+def _placement(piece: Piece, spot: Spot, corner: float) -> Placement:
     x, y = round(corner + spot.x, 4), round(corner + spot.y, 4)
-    return Placement(piece[0].name, piece[1], x, y, angles[spot.key])
+    return Placement(piece[0].name, piece[1], x, y, spot.turn_deg)
+
+
+def _shape(box: Box, part: Part) -> Shape:
+    """Return a piece's paper at the two turns that keep its grain."""
+    outline = next(stroke for stroke in part.strokes if stroke.id == "outline")
+    turns = (box.turn_deg, box.turn_deg + 180)
+    papers = []
+    for turn in turns:
+        matrix = sheet.to_sheet(part, Placement(part.name, 1, 0.0, 0.0, turn))
+        points = beziers.flatten(beziers.transform(outline.line, matrix), _NEST_TOLERANCE)
+        papers.append(shapely.Polygon(points))
+    return Shape(box.key, turns, tuple(papers))
 
 
 def _print_band(boxes: Sequence[Box], area: tuple[float, float]) -> float:
@@ -156,18 +189,18 @@ def _crosses(
     )
 
 
-def _turn(part: Part, cutter: Cutter) -> float:
-    """Return the quarter turn that keeps the grain.
+def _box(key: int, part: Part, cutter: Cutter) -> Box:
+    """Return the piece's box at the quarter turn that keeps its grain.
 
     Raises:
         SheetError: where the piece doesn't fit so.
     """
     allowed = sheet.turns(part.grain_deg, part.stock)
     if allowed is not None and sheet.fits(part.size, part.grain_deg, part.stock, cutter):
-        return allowed[0]
+        return Box(key, *sheet.turned_size(part.size, allowed[0]), allowed[0])
     room = sheet.usable(part.stock, cutter)
     raise SheetError(
-        f"{part.title} is {part.size[0]:.1f} x {part.size[1]:.1f} mm; {part.stock.title} on the "
-        f"{cutter.title} has room for {room[0]:.1f} x {room[1]:.1f} mm",
-        "choose a larger cutter or sheet, or a smaller card",
+        f"the {part.title} is {part.size[0]:.1f} x {part.size[1]:.1f} mm; {part.stock.title} on "
+        f"the {cutter.title} has room for {room[0]:.1f} x {room[1]:.1f} mm",
+        "choose a larger cutter (--cutter) or larger sheets, or a smaller card (--card)",
     )

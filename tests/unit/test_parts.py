@@ -1,0 +1,403 @@
+"""The flat pieces, checked by putting them together again."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+from shapely import affinity
+
+from tests import examples
+from trace2pop import limits
+from trace2pop.errors import SheetError, SupportError
+from trace2pop.geometry import beziers, chains
+from trace2pop.model.card import CardPlan
+from trace2pop.model.outline import Outline
+from trace2pop.model.pieces import Part, Parts, Stroke
+from trace2pop.model.settings import PieceSettings
+from trace2pop.stages.parts import parts
+from trace2pop.stages.parts.gauge import gauge_part
+from trace2pop.stages.parts.marks import mark_places, mark_side
+
+PLAN = examples.plan()
+CARD = examples.CARD
+
+
+def made(plan: CardPlan = PLAN, **choices: object) -> Parts:
+    return parts(plan, examples.STOCKS, examples.CUTTER, PieceSettings(**choices))  # type: ignore[arg-type]  # keywords by name
+
+
+def named(pieces: Parts) -> dict[str, Part]:
+    return {part.name: part for part in pieces.parts}
+
+
+PIECES = named(made())
+
+
+def stroke(part: Part, name: str) -> Stroke:
+    return next(stroke for stroke in part.strokes if stroke.id == name)
+
+
+def exact_area(part: Part) -> float:
+    """Return the area inside the outline, integrated on its curves by svgpathtools."""
+    return abs(beziers.to_path(stroke(part, "outline").line).area())
+
+
+def outline(part: Part) -> shapely.Polygon:
+    return shapely.Polygon(beziers.flatten(stroke(part, "outline").line))
+
+
+def on_card(part: Part, name: str) -> np.ndarray:
+    assert part.origin is not None
+    return stroke(part, name).line + np.array(part.origin)
+
+
+def test_pieces_have_the_public_names() -> None:
+    assert list(PIECES) == [
+        "motif",
+        "base",
+        "beam-1",
+        "beam-2",
+        "beam-3",
+        "outer",
+        "gauge",
+        "mockup-base",
+        "mockup-layer",
+    ]
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_a_piece_starts_at_its_corner_and_fills_its_size(name: str) -> None:
+    part = PIECES[name]
+    boxes = np.array([beziers.bounds(item.line) for item in part.strokes])
+    assert boxes[:, :2].min(axis=0) == pytest.approx((0, 0), abs=1e-9)
+    assert boxes[:, 2:].max(axis=0) == pytest.approx(part.size, abs=1e-9)
+    assert len({item.id for item in part.strokes}) == len(part.strokes)
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_strokes_lie_on_the_piece_and_come_in_cutting_order(name: str) -> None:
+    part = PIECES[name]
+    paper = outline(part)
+    assert paper.is_valid
+    ranks = []
+    for item in part.strokes:
+        if item.op in ("cut", "score") and item.id != "outline":
+            assert paper.buffer(1e-6).covers(shapely.LineString(beziers.flatten(item.line)))
+        ranks.append({"score": 0, "note": 3}.get(item.op, 1 if item.inner else 2))
+    assert ranks == sorted(ranks)
+    assert sum(item.op == "cut" and not item.inner for item in part.strokes) == 1
+
+
+def test_base_has_its_slits_where_the_plan_has_its_beams() -> None:
+    base = PIECES["base"]
+    for beam in PLAN.beams:
+        left, top, right, bottom = beziers.bounds(on_card(base, f"slit-{beam.id}"))
+        assert (left + right) / 2 == pytest.approx(beam.u)
+        assert right - left == pytest.approx(beam.slit.width)
+        assert (top, bottom) == pytest.approx((beam.slit.v0, beam.slit.v1))
+
+
+def test_a_slit_without_width_is_an_open_cut() -> None:
+    beams = tuple(replace(b, slit=replace(b.slit, width=0.0)) for b in PLAN.beams)
+    base = named(made(replace(PLAN, beams=beams)))["base"]
+    slit = stroke(base, "slit-2")
+    assert slit.slit and not slit.closed and slit.inner
+    assert beziers.bounds(on_card(base, "slit-2"))[0::2] == pytest.approx((-50, -50))
+
+
+def test_base_is_scored_outside_the_centre_slit_only() -> None:
+    base = PIECES["base"]
+    slit, edge = PLAN.beams[0].slit, limits.SCORE_EDGE.value
+    runs = [on_card(base, name)[0, [0, 3]] for name in ("crease-1", "crease-2")]
+    assert np.concatenate(runs)[:, 0] == pytest.approx(0)
+    wanted = [edge, slit.v0, slit.v1, CARD.height - edge]
+    assert np.concatenate(runs)[:, 1] == pytest.approx(wanted)
+    assert {item.fold for item in base.strokes if item.op == "score"} == {"valley"}
+
+
+def test_one_corner_of_the_base_marks_the_head() -> None:
+    base = outline(PIECES["base"])
+    corners = [(0.1, 0.1), (247.9, 0.1), (247.9, 171.7), (0.1, 171.7)]
+    assert [base.covers(shapely.Point(at)) for at in corners] == [False, True, True, True]
+
+
+@pytest.mark.parametrize("radius", [0.0, 3.0, 8.0])
+def test_rounded_corners_take_off_what_a_circle_leaves(radius: float) -> None:
+    """A rounded corner of radius r takes off (1 - pi/4) r^2; a straight clip c takes off c^2/2."""
+    pieces = named(made(corner_radius=radius))
+    off = (1 - math.pi / 4) * radius**2
+    slack = 0.01 + 4 * 0.0003 * math.pi / 4 * radius**2  # a cubic quarter circle is 0.03 % off
+    outer = 2 * CARD.outer.width * CARD.outer.height - 4 * off
+    assert exact_area(pieces["outer"]) == pytest.approx(outer, abs=slack)
+    clip = max(radius, limits.HEAD_MARK.value)
+    base = 2 * CARD.half_width * CARD.height - 3 * off - clip**2 / 2
+    assert exact_area(pieces["base"]) == pytest.approx(base, abs=slack)
+
+
+@pytest.mark.parametrize("beam", PLAN.beams, ids=lambda beam: beam.part)
+def test_a_beam_is_two_octagons(beam) -> None:  # type: ignore[no-untyped-def]  # a parameter
+    part = PIECES[beam.part]
+    length, flange = beam.v1 - beam.v0, beam.flange
+    inset = flange / math.tan(math.radians(beam.taper_deg))
+    web = length * CARD.web
+    flanges = 2 * flange * (length - inset)
+    assert outline(part).area == pytest.approx(2 * (web + flanges))
+    assert part.size == pytest.approx((2 * length, CARD.web + 2 * flange))
+    assert (part.face_up, part.fold_face, part.origin) == ("outer", "outer", None)
+
+
+def test_a_beams_folds_have_their_senses_seen_from_the_outer_face() -> None:
+    """Drawn and derived in docs/mechanism.md: middle fold mountain, flange folds valley."""
+    part, beam = PIECES["beam-2"], PLAN.beams[1]
+    senses = {item.id: item.fold for item in part.strokes if item.op == "score"}
+    assert senses.pop("fold-middle") == "mountain"
+    assert set(senses.values()) == {"valley"} and len(senses) == 4
+    upper, lower = (
+        beziers.bounds(stroke(part, f"fold-{name}-left").line) for name in ("upper", "lower")
+    )
+    assert lower[1] - upper[1] == pytest.approx(CARD.web)
+    assert upper[1] == pytest.approx(beam.flange)
+
+
+def test_a_beam_shorter_than_its_flange_ends_is_refused() -> None:
+    short = replace(PLAN.beams[1], v1=PLAN.beams[1].v0 + 15)
+    with pytest.raises(SupportError, match=r"15\.0 mm long"):
+        made(replace(PLAN, beams=(PLAN.beams[0], short)))
+
+
+def test_holes_of_a_beam_lie_over_those_of_its_slit_and_nowhere_else() -> None:
+    """Beam n has n holes in each lower flange, and they meet the base's only in its own slit.
+
+    The lower flange, spread under the base, puts a hole ``down`` from its fold at u +- down.
+    """
+    base = PIECES["base"]
+    for beam in PLAN.beams:
+        part = PIECES[beam.part]
+        holes = [item for item in part.strokes if item.id.startswith("mark-left")]
+        length, low = beam.v1 - beam.v0, beam.flange + CARD.web
+        found = set()
+        for hole in holes:
+            left, top, right, bottom = beziers.bounds(hole.line)
+            down, along = (top + bottom) / 2 - low, length - (left + right) / 2
+            found.add((round(beam.u + mark_side(beam) * down, 6), round(beam.v0 + along, 6)))
+        pins = {
+            tuple(np.round(on_card(base, item.id)[:, 0].mean(axis=0), 6))
+            for item in base.strokes
+            if item.id.startswith(f"slit-{beam.id}-mark")
+        }
+        assert len(holes) == beam.id == len(pins)
+        assert found == {(float(u), float(v)) for u, v in pins}
+
+
+@pytest.mark.parametrize("flange", [5.0, 7.0, 9.0])
+@pytest.mark.parametrize("count", [1, 4, 9])
+def test_marks_leave_paper_round_them(flange: float, count: int) -> None:
+    beam = replace(PLAN.beams[0], id=count, flange=flange, v1=PLAN.beams[0].v0 + 60)
+    places = mark_places(beam)
+    assert len(places) == count
+    inset = flange / math.tan(math.radians(beam.taper_deg))
+    panel = shapely.Polygon([(0, 0), (60, 0), (60 - inset, flange), (inset, flange)])
+    radius = limits.MARK_HOLE.value / 2
+    holes = [shapely.Point(along, down).buffer(radius) for down, along in places]
+    assert all(panel.boundary.distance(hole) >= 1.0 for hole in holes)
+    assert all(a.distance(b) >= 1.0 for i, a in enumerate(holes) for b in holes[:i])
+
+
+def test_marks_are_hidden_by_motif_and_flange() -> None:
+    motif = beziers.polygon(PLAN.cut.outline)
+    base = PIECES["base"]
+    for item in base.strokes:
+        if "-mark-" in item.id:
+            hole = shapely.Polygon(beziers.flatten(on_card(base, item.id)))
+            assert motif.covers(hole)
+
+
+def test_motif_is_the_exact_outline_with_its_crease_short_of_the_edge() -> None:
+    part = PIECES["motif"]
+    assert on_card(part, "outline") == pytest.approx(PLAN.cut.outline.outer)
+    top, bottom = 25.9, 145.9
+    ends = on_card(part, "crease-1")[0, [0, 3]]
+    edge = limits.SCORE_EDGE.value
+    assert ends.ravel() == pytest.approx([0, top + edge, 0, bottom - edge], abs=0.02)
+    assert part.printed and not made_plain()["motif"].printed
+
+
+def made_plain() -> dict[str, Part]:
+    return named(parts(PLAN, examples.STOCKS, examples.CUTTER, printed=False))
+
+
+def test_crease_keeps_off_holes() -> None:
+    hole = beziers.straight([(-5, 80), (5, 80), (5, 92), (-5, 92)], closed=True)
+    cut = replace(PLAN.cut, outline=Outline(PLAN.cut.outline.outer, (hole,)))
+    part = named(made(replace(PLAN, cut=cut)))["motif"]
+    spans = sorted(on_card(part, f"crease-{n}")[0, [0, 3], 1].tolist() for n in (1, 2))
+    assert spans[0][1] == pytest.approx(79) and spans[1][0] == pytest.approx(93)
+    assert stroke(part, "hole-1").inner
+
+
+def heart() -> Outline:
+    """Return a motif whose head dips at the crease: the lobes rise 25 mm above its crease."""
+    points = [(0, 60), (20, 35), (60, 40), (70, 80), (0, 140), (-70, 80), (-60, 40), (-20, 35)]
+    return Outline(examples.smooth_closed(np.array(points, dtype=float)))
+
+
+@pytest.mark.parametrize("shape", [PLAN.cut.outline, heart()], ids=["peak", "dip"])
+def test_gauge_stops_the_motif_at_its_place(shape: Outline) -> None:
+    """Put together: lip on the head edge, motif folded w from the base's crease, gauge beside it.
+
+    In place they touch at the crease and don't overlap; moved towards the head they would.
+    """
+    cut = replace(PLAN.cut, outline=shape)
+    part = gauge_part(cut, examples.STOCK, 90.0)
+    lip = stroke(part, "lip").line[0, 0, 1]
+    bar = outline(part)
+    web = CARD.web
+    edge = max(web - 14.0, 1.0)
+    gauge = affinity.translate(bar, edge, -lip)
+    folded = affinity.translate(beziers.polygon(shape), web)
+    motif = folded.intersection(shapely.box(web, -500, 500, 500))
+    assert gauge.intersection(motif).area < 0.5
+    assert gauge.intersection(motif).buffer(-0.03).is_empty
+    crease_top = shapely.Point(
+        web, motif.intersection(shapely.box(web, 0, web + 1e-6, 500)).bounds[1]
+    )
+    assert gauge.distance(crease_top) < 0.05
+    assert gauge.intersection(affinity.translate(motif, 0, -0.3)).area > 0.1
+
+
+def test_gauge_has_a_lip_that_folds_down() -> None:
+    assert stroke(PIECES["gauge"], "lip").fold == "mountain"
+
+
+@pytest.mark.parametrize("spine", [0.0, 4.5])
+def test_outer_card_shows_its_border_on_every_open_side(spine: float) -> None:
+    """Its right score lies on the base's crease; a spine moves the left half out by its width."""
+    closed = replace(PLAN.closed, spine=spine)
+    part = named(made(replace(PLAN, closed=closed)))["outer"]
+    assert part.size == pytest.approx((2 * CARD.outer.width + spine, CARD.outer.height))
+    assert part.origin == pytest.approx((-CARD.outer.width - spine, -CARD.border))
+    folds = sorted(on_card(part, s.id)[0, 0, 0] for s in part.strokes if s.op == "score")
+    assert folds == pytest.approx([0.0] if spine == 0 else [-spine, 0.0])
+    assert part.face_up == "inner"
+
+
+def test_spine_can_be_asked_for_and_refused() -> None:
+    closed = replace(PLAN.closed, spine=4.5, thickness=4.5)
+    plan = replace(PLAN, closed=closed)
+    folded = named(made(plan, spine_form="fold"))["outer"]
+    assert folded.size[0] == pytest.approx(2 * CARD.outer.width)
+    thin = replace(PLAN, closed=replace(PLAN.closed, spine=0.0, thickness=2.4))
+    spined = named(made(thin, spine_form="spine"))["outer"]
+    assert spined.size[0] == pytest.approx(2 * CARD.outer.width + 2.5)
+
+
+@pytest.mark.parametrize(("ruling", "step"), [("5mm", 5.0), ("quarter-inch", 6.35)])
+def test_trial_layer_is_the_window_ruled_and_labelled(ruling: str, step: float) -> None:
+    layer = named(made(ruling=ruling))["mockup-layer"]
+    assert layer.size == pytest.approx(CARD.window)
+    lines = [on_card(layer, s.id)[0, 0, 0] for s in layer.strokes if s.id.startswith("d-")]
+    assert np.abs(lines).max() <= CARD.reach
+    assert np.abs(lines) / step == pytest.approx(np.round(np.abs(lines) / step))
+    texts = {label.text for label in layer.labels}
+    assert {f"{2 * step:.4g}", f"{2 * step + CARD.web:.4g}"} <= texts
+
+
+def test_mockup_base_has_the_same_slits_as_the_base() -> None:
+    base, mockup = PIECES["base"], PIECES["mockup-base"]
+    cuts = [s for s in base.strokes if s.op == "cut"]
+    assert [s.id for s in cuts] == [s.id for s in mockup.strokes if s.op == "cut"]
+    for item in cuts:
+        assert stroke(mockup, item.id).line == pytest.approx(item.line)
+
+
+SMALL = replace(examples.CUTTER, area=(210.0, 240.0))
+
+
+def test_a_piece_that_fits_only_across_the_grain_is_laid_so_and_said() -> None:
+    pieces = parts(PLAN, examples.STOCKS, replace(examples.CUTTER, area=(210.0, 297.0)))
+    assert named(pieces)["base"].grain_deg == 0
+    assert {f.rule for f in pieces.findings} == {"grain-across"}
+    assert {f.where for f in pieces.findings} == {"base card", "outer card"}
+
+
+def test_a_base_larger_than_the_cutter_is_made_of_halves_that_make_the_whole() -> None:
+    pieces = parts(PLAN, examples.STOCKS, SMALL)
+    found = named(pieces)
+    assert "base" not in found
+    halves = [found["base-left"], found["base-right"]]
+    shapes = [affinity.translate(outline(part), *part.origin) for part in halves if part.origin]
+    whole = affinity.translate(outline(PIECES["base"]), -CARD.half_width, 0)
+    slot = PLAN.beams[0].slit
+    joined = shapely.union_all(shapes).buffer(0)
+    assert shapes[0].intersection(shapes[1]).area < 1e-6
+    notch = slot.width * (slot.v1 - slot.v0)
+    assert joined.area == pytest.approx(whole.area - notch)
+    slits = {s.id for part in halves for s in part.strokes if s.slit}
+    assert slits == {"slit-2", "slit-3"}
+    rules = {f.rule: f for f in pieces.findings if f.where == "base card"}
+    assert rules["piece-in-two"].measured == pytest.approx(248.0)
+
+
+def test_hinge_strips_stay_off_the_centre_slit_and_the_side_beams() -> None:
+    found = named(parts(PLAN, examples.STOCKS, SMALL))
+    strips = [
+        affinity.translate(outline(part), *part.origin)
+        for name, part in found.items()
+        if name.startswith("base-hinge") and part.origin
+    ]
+    assert len(strips) == 2
+    for beam in PLAN.beams:
+        flange = shapely.box(beam.u - beam.flange, beam.slit.v0, beam.u + beam.flange, beam.slit.v1)
+        assert all(strip.distance(flange) > 0.5 for strip in strips)
+
+
+def test_outer_card_in_halves_gets_its_spine_from_the_strip() -> None:
+    plan = replace(PLAN, closed=replace(PLAN.closed, spine=4.5))
+    found = named(parts(plan, examples.STOCKS, SMALL))
+    strip = found["outer-hinge"]
+    folds = sorted(on_card(strip, s.id)[0, 0, 0] for s in strip.strokes if s.op == "score")
+    assert folds == pytest.approx([-4.5, 0.0])
+    assert found["outer-left"].size == pytest.approx((CARD.outer.width, CARD.outer.height))
+
+
+def test_a_motif_too_large_for_the_cutter_is_refused_with_numbers() -> None:
+    with pytest.raises(SheetError, match=r"motif is 180\.0 x 120\.0 mm.*138\.0 x 138\.0 mm"):
+        parts(PLAN, examples.STOCKS, replace(examples.CUTTER, area=(150.0, 150.0)))
+
+
+def test_a_base_whose_beams_leave_no_room_for_a_hinge_is_refused() -> None:
+    near = replace(PLAN.beams[1], u=-12.0)
+    plan = replace(PLAN, beams=(PLAN.beams[0], near, PLAN.beams[2]))
+    with pytest.raises(SheetError, match="hinge strip"):
+        parts(plan, examples.STOCKS, SMALL)
+
+
+def test_a_dashed_fold_ends_with_dashes_and_leaves_ties_of_their_length() -> None:
+    part = named(made(scores="dashed", dash=2.0, tie=1.2, dash_edge=2.0))["beam-1"]
+    dashes = [s for s in part.strokes if s.id.startswith("fold-upper-left")]
+    assert all(s.dash and s.op == "score" for s in dashes)
+    ends = np.array([s.line[0, [0, 3], 0] for s in dashes])
+    assert ends[0, 0] == pytest.approx(2.0) and ends[-1, 1] == pytest.approx(38.0)
+    assert ends[1:, 0] - ends[:-1, 1] == pytest.approx(1.2)
+    assert np.diff(ends, axis=1) == pytest.approx(2.0, rel=0.15)
+
+
+def test_pencil_folds_are_notes_that_keep_their_sense() -> None:
+    part = named(made(scores="pencil"))["beam-1"]
+    assert not [s for s in part.strokes if s.op == "score"]
+    assert stroke(part, "fold-middle").op == "note"
+    assert stroke(part, "fold-middle").fold == "mountain"
+
+
+def test_chains_begin_anywhere_and_stay_the_same_line() -> None:
+    contour = PLAN.cut.outline.outer
+    for start in (0.0, 5.0, 7.25):
+        turned = chains.restarted(contour, start)
+        assert turned[0, 0] == pytest.approx(turned[-1, 3])
+        area = shapely.Polygon(beziers.flatten(turned)).symmetric_difference(
+            shapely.Polygon(beziers.flatten(contour))
+        )
+        assert area.area < 0.5
+        assert turned[:-1, 3] == pytest.approx(turned[1:, 0])

@@ -1,0 +1,268 @@
+"""Pieces on sheets: never overlapping, never off the sheet, cut in an order that works."""
+
+import math
+from collections import Counter
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests import examples
+from trace2pop.errors import SheetError
+from trace2pop.geometry import beziers, chains
+from trace2pop.mechanism.sheet import in_order, to_sheet, usable
+from trace2pop.model.pieces import Part, Parts, Placement, Sheet, Sheets
+from trace2pop.model.settings import CutterSettings
+from trace2pop.stages.parts import parts
+from trace2pop.stages.sheets import mockup_pages, sheets
+from trace2pop.stages.sheets.packing import Box, pack
+
+PARTS = parts(examples.plan(), examples.STOCKS, examples.CUTTER)
+BY_NAME = {part.name: part for part in PARTS.parts}
+
+
+def laid(copies: int = 1, pieces: Parts = PARTS, **choices: object) -> Sheets:
+    chosen = CutterSettings(copies=copies, **choices)  # type: ignore[arg-type]  # keywords by name
+    return sheets(pieces, examples.CUTTER, chosen)
+
+
+def paper(part: Part, place: Placement) -> shapely.Polygon:
+    outline = next(s for s in part.strokes if s.id == "outline")
+    return shapely.Polygon(beziers.flatten(beziers.transform(outline.line, to_sheet(part, place))))
+
+
+def assert_feasible(result: Sheets, by_name: dict[str, Part], gap: float) -> None:
+    for sheet in result.sheets:
+        inset = result.cutter.inset
+        area = shapely.box(inset, inset, sheet.width - inset, sheet.height - inset).buffer(1e-6)
+        shapes = []
+        for place in sheet.placements:
+            part = by_name[place.part]
+            assert part.stock == sheet.stock
+            assert (part.grain_deg + place.rotation_deg - sheet.stock.grain_deg) % 180 == 0
+            shapes.append(paper(part, place))
+            assert area.covers(shapes[-1])
+        for a, b in combinations(shapes, 2):
+            assert a.distance(b) >= gap - 1e-6
+
+
+@pytest.mark.parametrize("layout", ["boxes", "tight"])
+@pytest.mark.parametrize("copies", [1, 3, 12])
+def test_sheets_are_feasible_and_hold_every_piece_once(copies: int, layout: str) -> None:
+    result = laid(copies, layout=layout)
+    assert_feasible(result, BY_NAME, CutterSettings().gap)
+    found = Counter((p.part, p.copy) for sheet in result.sheets for p in sheet.placements)
+    wanted = {
+        (part.name, copy)
+        for part in PARTS.parts
+        for copy in range(1, (copies if part.set == "card" else 1) + 1)
+    }
+    assert set(found) == wanted and set(found.values()) == {1}
+
+
+@pytest.mark.parametrize("copies", [1, 2, 5, 12])
+def test_sheets_are_at_most_one_more_than_no_layout_can_beat(copies: int) -> None:
+    """Lower bound: paper area over sheet area, or pieces of which no two share a sheet."""
+    result = laid(copies)
+    room = usable(examples.STOCK, examples.CUTTER)
+    card = [part for part in PARTS.parts if part.set == "card" and not part.printed]
+    area = sum(paper(part, Placement(part.name, 1, 0, 0, 0)).area for part in card) * copies
+    alone = sum(part.size[1] > room[1] / 2 and part.size[0] > room[0] / 2 for part in card) * copies
+    bound = max(math.ceil(area / math.prod(room)), alone)
+    used = [s for s in result.sheets if any(p.part in ("base", "outer") for p in s.placements)]
+    assert len(used) <= bound + 1
+
+
+def test_printed_motif_and_mockup_have_sheets_of_their_own() -> None:
+    for sheet in laid().sheets:
+        names = {place.part for place in sheet.placements}
+        assert names <= {"motif"} or not names & {"motif"}
+        assert all(n.startswith("mockup") for n in names) or not any(
+            n.startswith("mockup") for n in names
+        )
+        assert bool(sheet.crosses) == (names == {"motif"})
+
+
+def test_crosses_are_clear_of_pieces_and_tell_the_sheets_way_round() -> None:
+    sheet = laid().sheets[0]
+    marks = [shapely.box(x - 3, y - 3, x + 3, y + 3) for x, y in sheet.crosses]
+    for place in sheet.placements:
+        bleed = paper(BY_NAME[place.part], place).buffer(3)
+        assert all(mark.disjoint(bleed) for mark in marks)
+    turned = {(round(sheet.width - x, 6), round(sheet.height - y, 6)) for x, y in sheet.crosses}
+    assert turned != {(round(x, 6), round(y, 6)) for x, y in sheet.crosses}
+
+
+def test_pieces_of_one_guest_lie_together() -> None:
+    result = laid(6)
+    for sheet in result.sheets:
+        beams = [p for p in sheet.placements if p.part.startswith(("beam", "gauge"))]
+        assert len({p.copy for p in beams}) <= 1
+
+
+def test_same_input_same_layout() -> None:
+    assert laid(4).sheets == laid(4).sheets
+    assert laid(4, layout="tight").sheets == laid(4, layout="tight").sheets
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.tuples(st.floats(5, 120), st.floats(5, 120)), min_size=1, max_size=25),
+    st.floats(0.5, 8),
+)
+def test_boxes_never_overlap_nor_leave_the_area(
+    sizes: list[tuple[float, float]], gap: float
+) -> None:
+    area = (130.0, 140.0)
+    spots = pack([Box(key, *size) for key, size in enumerate(sizes)], area, gap)
+    assert sorted(spot.key for spot in spots) == list(range(len(sizes)))
+    for number in {spot.sheet for spot in spots}:
+        here = [spot for spot in spots if spot.sheet == number]
+        boxes = [shapely.box(s.x, s.y, s.x + sizes[s.key][0], s.y + sizes[s.key][1]) for s in here]
+        assert all(shapely.box(0, 0, *area).buffer(0.011).covers(box) for box in boxes)
+        assert all(a.distance(b) >= gap - 0.011 for a, b in combinations(boxes, 2))
+
+
+def test_a_piece_larger_than_the_sheet_is_refused_with_numbers() -> None:
+    small = replace(examples.CUTTER, area=(200.0, 200.0))
+    with pytest.raises(SheetError, match=r"motif is 180\.0 x 120\.0|base card is 248\.0 x 171\.8"):
+        sheets(PARTS, small, CutterSettings())
+
+
+def tool_path(sheet: Sheet) -> list[tuple[int, str, np.ndarray]]:
+    """Return (placement, kind, line) in the order of the steps."""
+    path = []
+    for index, place in enumerate(sheet.placements):
+        part = BY_NAME[place.part]
+        steps = [step for step in sheet.steps if step.placement == index]
+        for stroke in in_order(part, steps)[: len(steps)]:
+            kind = "score" if stroke.op == "score" else "inner" if stroke.inner else "outline"
+            path.append((index, kind, beziers.transform(stroke.line, to_sheet(part, place))))
+    return path
+
+
+def test_steps_run_every_cut_and_score_once_and_in_order() -> None:
+    for sheet in laid(2).sheets:
+        wanted = {
+            (index, stroke.id)
+            for index, place in enumerate(sheet.placements)
+            for stroke in BY_NAME[place.part].strokes
+            if stroke.op in ("cut", "score")
+        }
+        assert {(step.placement, step.stroke) for step in sheet.steps} == wanted
+        assert len(sheet.steps) == len(wanted)
+        ranks = {"score": 0, "inner": 1, "outline": 2}
+        keys = [(index, ranks[kind]) for index, kind, _ in tool_path(sheet)]
+        assert keys == sorted(keys)
+
+
+def test_work_adds_up() -> None:
+    for sheet in laid().sheets:
+        path = tool_path(sheet)
+        here, travel = np.zeros(2), 0.0
+        for _, _, line in path:
+            travel += float(np.linalg.norm(line[0, 0] - here))
+            here = line[-1, 3]
+        assert sheet.work is not None
+        assert sheet.work.travel == pytest.approx(travel)
+        cut = sum(chains.length(line) for _, kind, line in path if kind != "score")
+        assert sheet.work.cut == pytest.approx(cut)
+        assert sheet.work.lifts == len(path)
+
+
+def test_outlines_begin_away_from_corners() -> None:
+    for sheet in laid().sheets:
+        for _, kind, line in tool_path(sheet):
+            if kind == "outline":
+                into, out = line[-1, 3] - line[-1, 2], line[0, 1] - line[0, 0]
+                cosine = into @ out / np.linalg.norm(into) / np.linalg.norm(out)
+                assert cosine > math.cos(math.radians(11))
+
+
+def reference_tour(sheet: Sheet) -> float:
+    """Return the travel of a plain 2-opt tour under the same rules, from many random starts.
+
+    Croes 1958: any two links are exchanged while that helps, here within each piece's kind and over
+    whole pieces. It may begin closed contours at any joint.
+    """
+    path = tool_path(sheet)
+    ends = [
+        line[:, 0] if np.allclose(line[0, 0], line[-1, 3]) else line[[0, -1], [0, 3]]
+        for _, _, line in path
+    ]
+    closed = [np.allclose(line[0, 0], line[-1, 3]) for _, _, line in path]
+    groups: dict[int, dict[str, list[int]]] = {}
+    for number, (index, kind, _) in enumerate(path):
+        groups.setdefault(index, {}).setdefault(kind, []).append(number)
+
+    def travel(order: list[int]) -> float:
+        here, total = np.zeros(2), 0.0
+        for number in order:
+            gaps = np.linalg.norm(ends[number] - here, axis=1)
+            pick = int(gaps.argmin())
+            total += float(gaps[pick])
+            here = ends[number][pick if closed[number] else 1 - pick]
+        return total
+
+    def improved(blocks: list[list[int]]) -> float:
+        best = travel([n for block in blocks for n in block])
+        better = True
+        while better:
+            better = False
+            for block in blocks:
+                for i, j in combinations(range(len(block)), 2):
+                    block[i : j + 1] = block[i : j + 1][::-1]
+                    length = travel([n for b in blocks for n in b])
+                    if length < best - 1e-9:
+                        best, better = length, True
+                    else:
+                        block[i : j + 1] = block[i : j + 1][::-1]
+        return best
+
+    random = np.random.default_rng(1)
+    best = math.inf
+    for _ in range(6):
+        pieces = [groups[index] for index in random.permutation(list(groups))]
+        blocks = [
+            list(random.permutation(piece[kind]))
+            for piece in pieces
+            for kind in ("score", "inner", "outline")
+            if kind in piece
+        ]
+        best = min(best, improved(blocks))
+    return best
+
+
+def test_travel_is_close_to_a_two_opt_tour() -> None:
+    for sheet in laid().sheets:
+        assert sheet.work is not None
+        assert sheet.work.travel <= 1.1 * reference_tour(sheet)
+
+
+@pytest.mark.parametrize("page", ["letter", "a4"])
+def test_mockup_pages_hold_every_trial_piece_whole(page: str) -> None:
+    pages = mockup_pages(PARTS, page)
+    names = Counter(place.part for sheet in pages for place in sheet.placements)
+    assert set(names) == {"mockup-base", "mockup-layer", "beam-1", "beam-2", "beam-3"}
+    for sheet in pages:
+        area = shapely.box(6, 6, sheet.width - 6, sheet.height - 6).buffer(1e-6)
+        for place in sheet.placements:
+            assert area.covers(paper(BY_NAME[place.part], place))
+
+
+def test_a_large_mockup_piece_is_tiled_without_a_gap() -> None:
+    large = replace(BY_NAME["mockup-base"], size=(400.0, 300.0))
+    pages = mockup_pages(replace(PARTS, parts=(large,)), "a4")
+    assert all(sheet.tile for sheet in pages)
+    seen = [
+        shapely.box(6 - p.x, 6 - p.y, s.width - 6 - p.x, s.height - 6 - p.y)
+        for s in pages
+        for p in s.placements
+    ]
+    turn = pages[0].placements[0].rotation_deg
+    size = large.size if turn == 0 else large.size[::-1]
+    assert shapely.union_all(seen).covers(shapely.box(0, 0, *size))
