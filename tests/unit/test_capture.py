@@ -4,19 +4,16 @@ Orientation values: EXIF/TIFF tag 274, the table of rows and columns in the tag'
 """
 
 import io
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
+import render
 from PIL import Image, ImageCms
 
 from trace2pop.errors import PictureError
 from trace2pop.model.settings import PictureSettings
 from trace2pop.stages.capture import capture
-
-sys.path.insert(0, str(Path(__file__).parents[2] / "samples"))
-import render
 
 PLAIN = PictureSettings(dpi=300)
 
