@@ -65,3 +65,5 @@ FOLD_REST = Limit(
 )
 SHOWS_OFTEN = Limit(0.05, "", "one card in twenty: more than a maker should waste; set here")
 STANDS = Limit(5.0, "times the tipping moment", "what folds must hold the layer with; set here")
+ENVELOPE_EASE = Limit(1.0, "mm", "what an envelope must be larger to slide a card in; " + PRACTICE)
+ENVELOPE_PAPER = Limit(0.12, "mm", "thickness of an envelope's paper; " + PRACTICE)

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from trace2pop.model.stock import NamedSize
+
 Fault = Literal[
     "reach", "along", "web-height", "web-inside", "flange-inside", "crossing", "contact"
 ]
@@ -89,3 +91,27 @@ class Tolerance:
     margin: float
     samples: int
     seed: int
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What one postal service says: ``reasons`` against taking it, ``remarks`` where it costs."""
+
+    operator: str
+    service: str
+    taken: bool
+    reasons: tuple[str, ...]
+    remarks: tuple[str, ...]
+    source: str
+    year: int
+
+
+@dataclass(frozen=True)
+class Mail:
+    """The card in its envelope: the nearest listed one or None, sizes in mm, mass in g."""
+
+    envelope: NamedSize | None
+    size: tuple[float, float]
+    thickness: float
+    mass: float
+    verdicts: tuple[Verdict, ...]

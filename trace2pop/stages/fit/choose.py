@@ -10,8 +10,8 @@ from trace2pop.stages.fit.crease import CentreBeam, Span, crossings
 from trace2pop.stages.fit.size import Upright
 
 _TRIED = 41
-_NEARLY = 0.9
-"""A crease whose beam may be this share as long as the longest is as good as that one."""
+_NEARLY, _ENOUGH = 0.9, 0.3
+"""A centre beam is long enough at this share of the longest there may be, or of the motif."""
 
 
 def best_crease(
@@ -24,8 +24,8 @@ def best_crease(
     """Return the crease to take of those in ``spans``.
 
     First those that cross no feeler (a stiff part added by hand can't fold) and the fewest thin
-    bridges; of them, those with room for a long centre beam; of them the one nearest the middle, so
-    that the card's halves carry alike.
+    bridges; of them, those with room for a long enough centre beam; of them the one nearest the
+    middle, so that the motif lies in the middle of the open card and its halves carry alike.
     """
     if upright.axis is not None:
         return upright.axis
@@ -33,7 +33,8 @@ def best_crease(
     bad = [_bad_crossings(upright.solid, feelers, x, scale) for x in creases]
     creases = creases[np.array(bad) == min(bad)]
     room = np.array([upright.room(float(x), scale, beam) for x in creases])
-    creases = creases[room >= _NEARLY * room.max()]
+    enough = min(_NEARLY * room.max(), _ENOUGH * upright.box.height * scale)
+    creases = creases[room >= enough]
     return float(creases[np.abs(creases - upright.box.middle).argmin()])
 
 

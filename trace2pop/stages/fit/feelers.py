@@ -2,6 +2,7 @@
 
 import shapely
 
+from trace2pop.geometry.thin import find_thin
 from trace2pop.model.settings import FragileSettings
 
 _MIN_WIDTH = 1.0
@@ -19,9 +20,19 @@ def feelers(solid: shapely.Polygon, scale: float, fragile: FragileSettings) -> s
     return shapely.MultiPolygon([piece for piece in thin if piece.area > 2 * width * width])
 
 
-def body(solid: shapely.Polygon, scale: float, fragile: FragileSettings) -> shapely.Geometry:
-    """Return ``solid`` without its feelers: its largest piece, all of it where nothing is left."""
-    pieces = shapely.get_parts(solid.difference(feelers(solid, scale, fragile)))
+def body(
+    solid: shapely.Polygon, scale: float, fragile: FragileSettings, *, quick: bool = False
+) -> shapely.Geometry:
+    """Return ``solid`` without its feelers: its largest piece, all of it where nothing is left.
+
+    ``quick`` takes them from the opening alone, without telling feelers from bridges.
+    """
+    if quick:
+        thin = feelers(solid, scale, fragile)
+    else:
+        found = find_thin(solid, (fragile.min_width or _MIN_WIDTH) / scale)
+        thin = shapely.union_all([item.region for item in found if item.kind == "spur"])
+    pieces = shapely.get_parts(solid.difference(thin))
     return max(pieces, key=lambda piece: piece.area, default=solid)
 
 

@@ -9,6 +9,7 @@ from trace2pop.model.card import Card
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import FragileSettings
 from trace2pop.stages.fit.crease import CentreBeam
+from trace2pop.stages.fit.feelers import counts_body_only
 from trace2pop.stages.fit.size import largest
 from trace2pop.stages.fit.upright import rotation, turned
 
@@ -32,7 +33,7 @@ def best_turn(motif: Motif, card: Card, beam: CentreBeam, fragile: FragileSettin
     bounds = _bare(hull, tries, card)
     best, chosen = 0.0, 0.0
     for index in np.lexsort((np.abs(tries), -np.round(bounds, 6))):
-        if bounds[index] <= best * (1 + _GAIN) and not fragile.bends:
+        if bounds[index] <= best * (1 + _GAIN) and not counts_body_only(fragile):
             break
         turn = float(tries[index])
         found = largest(turned(motif, turn, card, fragile), card, beam)

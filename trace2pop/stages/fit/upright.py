@@ -13,7 +13,7 @@ from trace2pop.stages.fit.feelers import body, counts_body_only
 from trace2pop.stages.fit.size import Box, Upright
 
 _ALONG = 1e-6
-_ROUNDS = 20
+_ROUNDS, _CORRECTIONS = 20, 6
 
 
 def rotation(turn_deg: float) -> FloatArray:
@@ -48,18 +48,23 @@ def _with_body_box(upright: Upright, card: Card, fragile: FragileSettings) -> Up
     the size it is judged at grows, and the two meet once.
     """
 
-    def box_at(scale: float) -> Box:
-        left, head, right, foot = body(upright.solid, scale, fragile).bounds
-        return Box(left, head, right, foot, most=scale)
+    def box_at(scale: float, *, quick: bool = False) -> Box:
+        left, head, right, foot = body(upright.solid, scale, fragile, quick=quick).bounds
+        return Box(left, head, right, foot)
 
-    def allowed(scale: float) -> float:
-        box = replace(box_at(scale), most=np.inf)
+    def allowed(box: Box) -> float:
         return box.largest(box.middle if upright.axis is None else upright.axis, card)
 
-    whole = upright.whole
-    low = whole.largest(whole.middle if upright.axis is None else upright.axis, card)
-    high = allowed(low)
+    low = allowed(upright.whole)
+    high = allowed(box_at(low, quick=True))
     for _ in range(_ROUNDS):
         middle = (low + high) / 2
-        low, high = (middle, high) if allowed(middle) >= middle else (low, middle)
-    return replace(upright, box=box_at(low))
+        fits = allowed(box_at(middle, quick=True)) >= middle
+        low, high = (middle, high) if fits else (low, middle)
+    box = box_at(low)
+    for _ in range(_CORRECTIONS):
+        if allowed(box) >= low:
+            break
+        low = allowed(box)
+        box = box_at(low)
+    return replace(upright, box=replace(box, most=low))
