@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 
 from trace2pop.limits import THIN_CROSSING
-from trace2pop.stages.fit.crease import CentreBeam, Span, crossings
+from trace2pop.stages.fit.crease import CentreBeam, Span, crossings, drawn_in, longest_fold
 from trace2pop.stages.fit.size import Upright
 
 _TRIED = 41
@@ -32,7 +32,9 @@ def best_crease(
     creases = np.unique(np.concatenate([_places(span, upright.box.middle) for span in spans]))
     bad = [_bad_crossings(upright.solid, feelers, x, scale) for x in creases]
     creases = creases[np.array(bad) == min(bad)]
-    room = np.array([upright.room(float(x), scale, beam) for x in creases])
+    drawn = beam.drawn(scale)
+    inner = drawn_in(upright.solid, drawn.inset)
+    room = scale * np.array([longest_fold(inner, float(x), drawn) for x in creases])
     enough = min(_NEARLY * room.max(), _ENOUGH * upright.box.height * scale)
     creases = creases[room >= enough]
     return float(creases[np.abs(creases - upright.box.middle).argmin()])

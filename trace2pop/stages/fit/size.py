@@ -91,11 +91,6 @@ class Upright:
         """The motif as a polygon, fine enough for its largest size."""
         return beziers.polygon(self.outline, _FLATTEN * self.whole.height / _TALLEST)
 
-    def room(self, crease: float, scale: float, beam: CentreBeam) -> float:
-        """Return the longest fold line of a centre beam on ``crease``, in mm at ``scale``."""
-        drawn = beam.drawn(scale)
-        return longest_fold(drawn_in(self.solid, drawn.inset), crease, drawn) * scale
-
     def spans(self, scale: float, beam: CentreBeam, low: float, high: float) -> tuple[Span, ...]:
         """Return the creases between ``low`` and ``high`` with room for the beam at ``scale``."""
         drawn = beam.drawn(scale)
