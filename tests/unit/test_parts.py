@@ -1,6 +1,7 @@
 """The flat pieces, checked by putting them together again."""
 
 import math
+from collections import Counter
 from dataclasses import replace
 
 import numpy as np
@@ -194,8 +195,8 @@ def test_holes_of_a_beam_lie_over_those_of_its_slit_and_nowhere_else() -> None:
 @pytest.mark.parametrize("flange", [5.0, 7.0, 9.0])
 @pytest.mark.parametrize("count", [1, 4, 9])
 def test_marks_leave_paper_round_them(flange: float, count: int) -> None:
-    beam = replace(PLAN.beams[0], id=count, flange=flange, v1=PLAN.beams[0].v0 + 60)
-    places = mark_places(beam)
+    beam = replace(PLAN.beams[0], flange=flange, v1=PLAN.beams[0].v0 + 60)
+    places = mark_places(beam, count)
     assert len(places) == count
     inset = flange / math.tan(math.radians(beam.taper_deg))
     panel = shapely.Polygon([(0, 0), (60, 0), (60 - inset, flange), (inset, flange)])
@@ -203,6 +204,16 @@ def test_marks_leave_paper_round_them(flange: float, count: int) -> None:
     holes = [shapely.Point(along, down).buffer(radius) for down, along in places]
     assert all(panel.boundary.distance(hole) >= 1.0 for hole in holes)
     assert all(a.distance(b) >= 1.0 for i, a in enumerate(holes) for b in holes[:i])
+
+
+def test_equal_beams_share_a_piece_where_they_are_not_keyed() -> None:
+    pieces = made(keyed=False)
+    found = named(pieces)
+    assert [name for name in found if name.startswith("beam")] == ["beam-1", "beam-2"]
+    assert [found[name].quantity for name in ("beam-1", "beam-2")] == [1, 2]
+    assert [beam.part for beam in pieces.plan.beams] == ["beam-1", "beam-2", "beam-2"]
+    pins = Counter(item.id[:6] for item in found["base"].strokes if "-mark-" in item.id)
+    assert pins == {"slit-1": 1, "slit-2": 2, "slit-3": 2}
 
 
 def test_marks_are_hidden_by_motif_and_flange() -> None:

@@ -286,6 +286,9 @@ class PieceSettings:
         "outer card with one fold or with a spine of two; auto goes by the closed thickness",
         words=("auto", "fold", "spine"),
     )
+    keyed: bool = choice(
+        True, "flag", "keyed", "each beam marked for its own slit; off: equal beams are one piece"
+    )
     scores: Literal["tool", "dashed", "pencil"] = choice(
         "tool",
         "word",

@@ -9,7 +9,7 @@ from trace2pop.model.outline import Contour, Outline
 from trace2pop.model.pieces import Part
 from trace2pop.model.stock import Stock
 from trace2pop.stages.parts.drawing import Drawing
-from trace2pop.stages.parts.marks import mark_places, mark_side
+from trace2pop.stages.parts.marks import mark_places, mark_side, numbers
 
 
 def base_part(
@@ -26,12 +26,12 @@ def base_part(
 
 def base_drawing(card: Card, beams: Sequence[Beam], corner_radius: float) -> Drawing:
     """Return outline, crease, slits and marks of a base in card coordinates."""
-    drawing = Drawing()
+    drawing, marks = Drawing(), numbers(beams)
     centre = [beam.slit for beam in beams if beam.u == 0]
     for number, (start, end) in enumerate(crease_runs(card.height, centre), start=1):
         drawing.score(f"crease-{number}", (0.0, start), (0.0, end), "valley")
     for beam in beams:
-        _slit(drawing, beam)
+        _slit(drawing, beam, marks[beam.part])
     drawing.outline(Outline(_sheet(card, corner_radius)))
     return drawing
 
@@ -48,7 +48,7 @@ def crease_runs(height: float, slits: Sequence[Slit]) -> list[tuple[float, float
     return [(v0, v1) for v0, v1 in clear if v1 - v0 > edge]
 
 
-def _slit(drawing: Drawing, beam: Beam) -> None:
+def _slit(drawing: Drawing, beam: Beam, count: int) -> None:
     slit, half = beam.slit, beam.slit.width / 2
     if slit.width > 0:
         slot = shapes.rectangle(beam.u - half, slit.v0, beam.u + half, slit.v1)
@@ -56,10 +56,10 @@ def _slit(drawing: Drawing, beam: Beam) -> None:
     else:
         drawing.slit(f"slit-{beam.id}", (beam.u, slit.v0), (beam.u, slit.v1))
     side = mark_side(beam)
-    for number, (off, along) in enumerate(mark_places(beam), start=1):
+    for number, (off, along) in enumerate(mark_places(beam, count), start=1):
         place = (beam.u + side * off, beam.v0 + along)
         drawing.hole(f"slit-{beam.id}-mark-{number}", shapes.circle(place, 1.0))
-    drawing.label(str(beam.id), (beam.u + side * 3.0, (slit.v0 + slit.v1) / 2 + 8), size=4.0)
+    drawing.label(str(count), (beam.u + side * 3.0, (slit.v0 + slit.v1) / 2 + 8), size=4.0)
 
 
 def _sheet(card: Card, radius: float) -> Contour:

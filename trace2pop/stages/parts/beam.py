@@ -1,6 +1,7 @@
 """An I-beam as a flat piece: two octagons joined along one end."""
 
 import math
+from collections.abc import Sequence
 
 from trace2pop import limits
 from trace2pop.errors import SupportError
@@ -15,8 +16,8 @@ from trace2pop.stages.parts.marks import mark_places
 _LEAST_EDGE = 2.0
 
 
-def beam_part(beam: Beam, card: Card, stock: Stock, grain_deg: float) -> Part:
-    """Return the beam, outer face up, upper flanges at the top.
+def beam_part(beam: Beam, number: int, card: Card, stock: Stock, grain_deg: float) -> Part:
+    """Return the beam with ``number`` marks, outer face up, upper flanges at the top.
 
     x runs from the foot end of one half over the middle fold (the head end) to the foot end of the
     other; the web lies between the two horizontal fold lines, ``card.web`` apart.
@@ -38,12 +39,12 @@ def beam_part(beam: Beam, card: Card, stock: Stock, grain_deg: float) -> Part:
     mirrored = [(2 * length - x, y) for x, y in reversed(half)]
     drawing = Drawing()
     _scores(drawing, length, upper, lower)
-    _marks(drawing, beam, length, lower)
+    _marks(drawing, mark_places(beam, number), length, lower)
     drawing.outline(Outline(beziers.straight(half + mirrored[1:-1], closed=True)))
-    _labels(drawing, beam, length, upper, lower, inset)
+    _labels(drawing, number, length, upper, lower, inset)
     drawing.grain((length / 2, upper + web * 0.75), grain_deg, min(10.0, web * 0.4))
     return drawing.part(
-        beam.part, f"I-beam {beam.id}", "beam", stock, face_up="outer", grain_deg=grain_deg
+        beam.part, f"I-beam {number}", "beam", stock, face_up="outer", grain_deg=grain_deg
     )
 
 
@@ -58,15 +59,17 @@ def _scores(drawing: Drawing, length: float, upper: float, lower: float) -> None
         drawing.score("fold-middle", (length, run[0]), (length, run[1]), "mountain")
 
 
-def _marks(drawing: Drawing, beam: Beam, length: float, lower: float) -> None:
-    for number, (down, along) in enumerate(mark_places(beam), start=1):
+def _marks(
+    drawing: Drawing, places: Sequence[tuple[float, float]], length: float, lower: float
+) -> None:
+    for number, (down, along) in enumerate(places, start=1):
         for side, x in (("left", length - along), ("right", length + along)):
             hole = shapes.circle((x, lower + down), limits.MARK_HOLE.value)
             drawing.hole(f"mark-{side}-{number}", hole)
 
 
 def _labels(
-    drawing: Drawing, beam: Beam, length: float, upper: float, lower: float, inset: float
+    drawing: Drawing, number: int, length: float, upper: float, lower: float, inset: float
 ) -> None:
     room, text = length - 2 * inset, min(2.6, 0.36 * upper)
     for x in (length / 2, 1.5 * length):
@@ -75,5 +78,5 @@ def _labels(
         low = lower + upper - text * 0.5
         drawing.label("lower: glue on this face", (x, low), size=text, room=room)
     web = (upper + lower) / 2
-    drawing.label(str(beam.id), (1.5 * length, web + 2), size=min(6.0, (lower - upper) / 2))
+    drawing.label(str(number), (1.5 * length, web + 2), size=min(6.0, (lower - upper) / 2))
     drawing.label("outer face", (length / 2, web), size=min(3.0, (lower - upper) / 4), room=length)

@@ -1,10 +1,12 @@
 """Small cut marks that tell pieces apart and end up hidden: a cutter prints no notes.
 
-Beam n carries n holes in each lower flange, slit n has n pinholes beside it, at the same places:
+Beam n carries n holes in each lower flange, its slit has n pinholes beside it, at the same places:
 when the beam sits in its own slit the right way round, the holes lie over one another.
 """
 
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 
 from trace2pop import limits
 from trace2pop.model.card import Beam
@@ -14,8 +16,24 @@ _LEAST_PAPER = 1.2
 """Paper left between a hole and the flange's edge: no less than cutters leave whole."""
 
 
-def mark_places(beam: Beam) -> list[tuple[float, float]]:
-    """Return the holes of a beam as (distance from its lower fold, distance from its head end).
+def sharing(beams: Sequence[Beam]) -> tuple[Beam, ...]:
+    """Return the beams with equal ones named as one piece, in the order of the first of each."""
+    named: dict[tuple[float, ...], str] = {}
+    shared = []
+    for beam in beams:
+        kind = tuple(round(x, 3) for x in (beam.v1 - beam.v0, beam.flange, beam.taper_deg))
+        part = named.setdefault(kind, f"beam-{len(named) + 1}")
+        shared.append(replace(beam, part=part))
+    return tuple(shared)
+
+
+def numbers(beams: Sequence[Beam]) -> dict[str, int]:
+    """Return the number that marks each beam's piece, from 1, by the piece's name."""
+    return {part: n for n, part in enumerate(dict.fromkeys(beam.part for beam in beams), start=1)}
+
+
+def mark_places(beam: Beam, number: int) -> list[tuple[float, float]]:
+    """Return ``number`` holes as (distance from the lower fold, distance from the head end).
 
     They start near the head end, so that a beam turned round shows; they run in rows along the fold
     as far as the tapered flange has room.
@@ -24,11 +42,11 @@ def mark_places(beam: Beam) -> list[tuple[float, float]]:
     angle = math.radians(beam.taper_deg)
     places: list[tuple[float, float]] = []
     row = min(_NEAREST_FOLD, beam.flange / 2)
-    while len(places) < beam.id and row + radius + paper <= beam.flange:
+    while len(places) < number and row + radius + paper <= beam.flange:
         first = row / math.tan(angle) + (radius + paper) / math.sin(angle)
         room = beam.v1 - beam.v0 - 2 * first
         count = int(room / pitch + 1e-9) + 1 if room >= 0 else 0
-        places += [(row, first + k * pitch) for k in range(min(count, beam.id - len(places)))]
+        places += [(row, first + k * pitch) for k in range(min(count, number - len(places)))]
         row += pitch
     return places
 

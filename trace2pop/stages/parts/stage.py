@@ -1,15 +1,19 @@
 """Every flat piece of the card, in the order of making."""
 
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 
 from trace2pop.model.card import Beam, Card, CardPlan
 from trace2pop.model.pieces import Part, Parts
 from trace2pop.model.settings import PieceSettings
-from trace2pop.model.stock import Cutter, Stocks
+from trace2pop.model.stock import Cutter, Stock, Stocks
 from trace2pop.stages.parts.base import base_part
 from trace2pop.stages.parts.beam import beam_part
 from trace2pop.stages.parts.gauge import gauge_part
 from trace2pop.stages.parts.halves import joint_of_base
+from trace2pop.stages.parts.marks import numbers, sharing
 from trace2pop.stages.parts.mockup import layer_joint, mockup_base, mockup_layer
 from trace2pop.stages.parts.motif import motif_part
 from trace2pop.stages.parts.outer import outer_joint, outer_part, spine_width
@@ -35,6 +39,8 @@ def parts(
         SupportError: where a beam can't be drawn as planned.
     """
     settings = settings or PieceSettings()
+    if not settings.keyed:
+        plan = replace(plan, beams=sharing(plan.beams))
     card, cut, room = plan.cut.placed.card, plan.cut, Room(cutter)
     radius = settings.corner_radius
     made = [
@@ -45,10 +51,7 @@ def parts(
             partial(joint_of_base, card.height, plan.beams),
         ),
     ]
-    made += [
-        room.whole(partial(beam_part, beam, card, stocks["beam"]), ALONG_FOLDS)
-        for beam in plan.beams
-    ]
+    made += _beams(plan.beams, card, stocks["beam"], room)
     spine = spine_width(plan.closed, stocks["outer"], settings.spine_form)
     made += room.or_halves(
         partial(outer_part, card, spine, stocks["outer"], radius),
@@ -70,10 +73,21 @@ def mockup_parts(
         SheetError: where a half of it is larger than the cutter's sheet.
     """
     room = Room(cutter)
-    cut = [
-        room.whole(partial(beam_part, beam, card, stocks["mockup"]), ALONG_FOLDS) for beam in beams
-    ]
+    cut = _beams(beams, card, stocks["mockup"], room)
     return (*_mockup(card, beams, stocks, settings.ruling, room), *cut)
+
+
+def _beams(beams: Sequence[Beam], card: Card, stock: Stock, room: Room) -> list[Part]:
+    """Return one piece for each different beam, with how many there are of it."""
+    counts = Counter(beam.part for beam in beams)
+    first = {beam.part: beam for beam in reversed(beams)}
+    return [
+        replace(
+            room.whole(partial(beam_part, first[part], number, card, stock), ALONG_FOLDS),
+            quantity=counts[part],
+        )
+        for part, number in numbers(beams).items()
+    ]
 
 
 def _mockup(
