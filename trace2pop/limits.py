@@ -67,3 +67,7 @@ SHOWS_OFTEN = Limit(0.05, "", "one card in twenty: more than a maker should wast
 STANDS = Limit(5.0, "times the tipping moment", "what folds must hold the layer with; set here")
 ENVELOPE_EASE = Limit(1.0, "mm", "what an envelope must be larger to slide a card in; " + PRACTICE)
 ENVELOPE_PAPER = Limit(0.12, "mm", "thickness of an envelope's paper; " + PRACTICE)
+GAP_SHARE = Limit(0.6, "of the narrowest strip", "narrowest hole or gap; " + PRACTICE)
+HOLE_THICKNESSES = Limit(
+    1.5, "paper thicknesses", "narrowest hole; laser cutters' guides, see docs/fragile.md"
+)

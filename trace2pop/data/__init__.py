@@ -5,6 +5,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from trace2pop.model.material import Material
 from trace2pop.model.stock import Cutter, NamedSize, Stock
 
 
@@ -45,3 +46,8 @@ def _sizes(name: str) -> dict[str, NamedSize]:
         key: NamedSize(name=key, **{**row, "size": tuple(row["size"])})
         for key, row in table(name).items()
     }
+
+
+def materials() -> tuple[Material, ...]:
+    """Return the materials of parts added by hand, thinnest first within each kind."""
+    return tuple(Material(name=name, **row) for name, row in table("materials").items())

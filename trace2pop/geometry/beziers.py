@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from trace2pop.model.outline import Contour, FloatArray, Outline
 
@@ -18,8 +18,17 @@ FLATTEN = 0.005
 def flatten(contour: Contour, tolerance: float = FLATTEN) -> FloatArray:
     """Return points (n, 2) on ``contour`` whose chords stay within ``tolerance`` of it.
 
-    First and last point are the ends of the chain, so a closed contour's point comes twice. The
-    segment count follows the bound ``|B''| / (8 n^2)`` on a chord's distance from its curve.
+    First and last point are the ends of the chain, so a closed contour's point comes twice.
+    """
+    owner, t = sampling(contour, tolerance)
+    return np.vstack([evaluate(contour[owner], t), contour[-1:, 3]])
+
+
+def sampling(contour: Contour, tolerance: float = FLATTEN) -> tuple[NDArray[np.int64], FloatArray]:
+    """Return segment number and parameter of each point of ``flatten`` but the last, (n,) each.
+
+    The count a segment follows from the bound ``|B''| / (8 n^2)`` on a chord's distance from its
+    curve.
     """
     start, first, second, end = np.moveaxis(contour, 1, 0)
     bend = np.maximum(
@@ -29,8 +38,7 @@ def flatten(contour: Contour, tolerance: float = FLATTEN) -> FloatArray:
     counts = np.maximum(1, np.ceil(np.sqrt(0.75 * bend / tolerance)).astype(int))
     owner = np.repeat(np.arange(len(contour)), counts)
     step = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
-    points = evaluate(contour[owner], step / counts[owner])
-    return np.vstack([points, contour[-1:, 3]])
+    return owner, step / counts[owner]
 
 
 def evaluate(segments: Contour, t: FloatArray) -> FloatArray:

@@ -1,121 +1,178 @@
 """Beziers kept through polygon operations: what was not touched comes back as it was."""
 
-from itertools import pairwise
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from trace2pop.geometry import beziers
+from trace2pop.geometry.edges import Edges, rings_of
 from trace2pop.model.outline import Contour, FloatArray, Outline
 
-_PLAIN = 0.01
-"""mm a new edge may be off: a tenth of what a cutter can place."""
+_ON = 1e-6
+"""mm from a flattened edge within which a point counts as lying on it."""
+
+_END = 1e-7
+"""Parts of a segment shorter than this share of it are dropped."""
+
+_PLAIN = 0.004
+"""mm a new edge of many points may be off when it is written with fewer."""
+
+
+@dataclass(frozen=True, eq=False)
+class Flat:
+    """An outline flattened: ``rings`` (n, 2), and of each point its segment's number plus t."""
+
+    outline: Outline
+    rings: tuple[FloatArray, ...]
+    places: tuple[FloatArray, ...]
+
+    @property
+    def polygon(self) -> shapely.Polygon:
+        """The flattened shape."""
+        return shapely.Polygon(self.rings[0], self.rings[1:])
+
+
+def flat(outline: Outline, tolerance: float = beziers.FLATTEN) -> Flat:
+    """Return ``outline`` flattened within ``tolerance``."""
+    rings, places = [], []
+    for chain in (outline.outer, *outline.holes):
+        owner, t = beziers.sampling(chain, tolerance)
+        rings.append(beziers.evaluate(chain[owner], t))
+        places.append(owner + t)
+    return Flat(outline, tuple(rings), tuple(places))
 
 
 def split(segment: FloatArray, t0: float, t1: float) -> FloatArray:
     """Return the part of a cubic (4, 2) from ``t0`` to ``t1``, by de Casteljau's construction."""
-    right = _right_of(segment, t0)
-    return _left_of(right, (t1 - t0) / (1 - t0)) if t0 < 1 else right
+    if t0 <= 0 and t1 >= 1:
+        return segment
+    right = _left(segment[::-1], 1 - t0)[::-1] if t0 > 0 else segment
+    return _left(right, (t1 - t0) / (1 - t0)) if t1 < 1 else right
 
 
-def _left_of(p: FloatArray, t: float) -> FloatArray:
-    ab, bc, cd = p[:-1] + t * (p[1:] - p[:-1])
-    abc, bcd = ab + t * (bc - ab), bc + t * (cd - bc)
-    return np.array([p[0], ab, abc, abc + t * (bcd - abc)])
+def _left(p: FloatArray, t: float) -> FloatArray:
+    first = p[:-1] + t * (p[1:] - p[:-1])
+    second = first[:-1] + t * (first[1:] - first[:-1])
+    return np.array([p[0], first[0], second[0], second[0] + t * (second[1] - second[0])])
 
 
-def _right_of(p: FloatArray, t: float) -> FloatArray:
-    return _left_of(p[::-1], 1 - t)[::-1]
+def recovered(source: Flat, shape: shapely.Polygon) -> Outline:
+    """Return ``shape`` as an outline that runs on the source's own Beziers wherever it can.
 
-
-def recovered(
-    outline: Outline, shape: shapely.Polygon, tolerance: float = beziers.FLATTEN
-) -> Outline:
-    """Return ``shape`` as an outline that runs on ``outline``'s own Beziers wherever it can.
-
-    ``shape`` must come from ``beziers.polygon(outline, tolerance)`` by operations that keep
-    untouched vertices exactly, as shapely's do. New edges become straight segments.
+    ``shape`` comes from ``source.polygon`` by polygon operations. Runs of its edges that lie on
+    the source's edges become the source's segments, split where the run ends between two; all
+    others become straight segments, and a single new edge between two kept runs a smooth one
+    where it continues both.
     """
-    places: dict[bytes, tuple[int, int]] = {}
-    chains = (outline.outer, *outline.holes)
-    flats = [beziers.flatten(chain, tolerance)[:-1] for chain in chains]
-    for number, flat in enumerate(flats):
-        for index, point in enumerate(flat):
-            places[point.tobytes()] = (number, index)
-    parameters = [_parameters(chain, tolerance) for chain in chains]
-    rings = [
-        _ring(np.asarray(ring.coords)[:-1, :2], places, chains, parameters)
-        for ring in (shape.exterior, *shape.interiors)
-    ]
+    edges = Edges(source.rings)
+    rings = [_Ring(source, edges, ring).contour() for ring in rings_of(shape)]
     return Outline(rings[0], tuple(rings[1:]))
 
 
-def _parameters(chain: Contour, tolerance: float) -> FloatArray:
-    """Return segment number plus t of every flattened point, end point left out."""
-    counts = [len(beziers.flatten(segment[None], tolerance)) - 1 for segment in chain]
-    return np.concatenate([k + np.arange(n) / n for k, n in enumerate(counts)])
+class _Ring:
+    """One ring of the new shape, its points found on the old rings."""
+
+    def __init__(self, source: Flat, edges: Edges, points: FloatArray) -> None:
+        self.source, self.points = source, points
+        self.ring, self.place, distance = edges.locate(points)
+        on = distance <= _ON
+        self.steps = self._steps(on)
+        backwards = np.sum(self.steps < 0) > np.sum(self.steps > 0)
+        if backwards:
+            self.points = points[::-1]
+            self.ring, self.place = self.ring[::-1], self.place[::-1]
+            self.steps = self._steps(on[::-1])
+
+    def _steps(self, on: NDArray[np.bool_]) -> FloatArray:
+        """Return how far each edge runs along an old ring, 0 where it runs on none."""
+        after = np.roll(self.place, -1)
+        counts = np.array([len(ring) for ring in self.source.rings])[self.ring]
+        ahead = (after - self.place + counts / 2) % counts - counts / 2
+        low = np.where(ahead >= 0, self.place, after)
+        one_edge = np.abs(ahead) <= 1 - (low - np.floor(low + 1e-9)) + 1e-9
+        same = (self.ring == np.roll(self.ring, -1)) & on & np.roll(on, -1)
+        return np.where(same & one_edge, ahead, 0.0)
+
+    def contour(self) -> Contour:
+        """Return the ring as a chain: kept runs, and new edges between them."""
+        count = len(self.points)
+        kept = self.steps > 0
+        if kept.all() and len(set(self.ring)) == 1:
+            return self._whole()
+        start = int(np.flatnonzero(~kept)[0]) if not kept.all() else 0
+        order = (start + np.arange(count)) % count
+        groups = np.split(order, np.flatnonzero(np.diff(kept[order].astype(int))) + 1)
+        pieces: list[Contour | FloatArray] = []
+        for group in groups:
+            if kept[group[0]]:
+                pieces.append(self._kept(group))
+            else:
+                pieces.append(self.points[np.append(group, (group[-1] + 1) % count)])
+        return _joined(pieces)
+
+    def _whole(self) -> Contour:
+        return self._chain(int(self.ring[0]))
+
+    def _chain(self, number: int) -> Contour:
+        outline = self.source.outline
+        return outline.holes[number - 1] if number else outline.outer
+
+    def _kept(self, group: NDArray[np.int64]) -> Contour:
+        """Return the old segments under a run of edges."""
+        number = int(self.ring[group[0]])
+        chain = self._chain(number)
+        begin = self._parameter(number, float(self.place[group[0]]))
+        end = self._parameter(number, float(self.place[(group[-1] + 1) % len(self.points)]))
+        if end <= begin:
+            end += len(chain)
+        parts = []
+        for index in range(int(begin), int(np.ceil(end))):
+            t0, t1 = max(begin - index, 0.0), min(end - index, 1.0)
+            if t1 - t0 > _END:
+                parts.append(split(chain[index % len(chain)], _tidy(t0), _tidy(t1)))
+        return np.array(parts).reshape(-1, 4, 2)
+
+    def _parameter(self, number: int, place: float) -> float:
+        """Return segment number plus t of a place on a flattened ring."""
+        places = self.source.places[number]
+        index = int(place)
+        low = float(places[index])
+        high = float(np.floor(low) + 1)
+        if index + 1 < len(places) and places[index + 1] < high:
+            high = float(places[index + 1])
+        return low + (place - index) * (high - low)
 
 
-def _ring(
-    points: FloatArray,
-    places: dict[bytes, tuple[int, int]],
-    chains: tuple[Contour, ...],
-    parameters: list[FloatArray],
-) -> Contour:
-    known = [places.get(point.tobytes()) for point in points]
-    steps = [_step(a, b, parameters) for a, b in pairwise([*known, known[0]])]
-    if sum(step < 0 for step in steps) > sum(step > 0 for step in steps):
-        return beziers.reverse(_ring(points[::-1], places, chains, parameters))
-    start = next((i for i, step in enumerate(steps) if step <= 0), 0)
-    order = [(start + 1 + i) % len(points) for i in range(len(points))]
-    pieces: list[FloatArray] = []
-    index = 0
-    while index < len(order):
-        kept = steps[order[index]] > 0
-        run = [order[index]]
-        while index < len(order) and (steps[order[index]] > 0) == kept:
-            run.append((order[index] + 1) % len(points))
-            index += 1
-        pieces += _curve(run, known, chains, parameters) if kept else _new_edge(points[run])
-    return np.array([piece for piece in pieces if np.ptp(piece, axis=0).max() > 0])
+def _tidy(t: float) -> float:
+    return 0.0 if t < _END else 1.0 if t > 1 - _END else t
 
 
-def _new_edge(points: FloatArray) -> list[FloatArray]:
-    """Return a new edge as straight segments, no more of them than a cutter could show."""
-    line = shapely.LineString(points).simplify(_PLAIN)
-    return list(beziers.straight(np.asarray(line.coords), closed=False))
+def _joined(pieces: list[Contour | FloatArray]) -> Contour:
+    """Return kept chains (n, 4, 2) and new lines (n, 2) as one closed chain.
 
-
-def _step(
-    first: tuple[int, int] | None, second: tuple[int, int] | None, parameters: list[FloatArray]
-) -> int:
-    """Return 1 where two points follow each other on one chain, -1 backwards, 0 otherwise."""
-    if first is None or second is None or first[0] != second[0]:
-        return 0
-    count = len(parameters[first[0]])
-    ahead = (second[1] - first[1]) % count
-    return 1 if ahead == 1 else -1 if ahead == count - 1 else 0
-
-
-def _curve(
-    run: list[int],
-    known: list[tuple[int, int] | None],
-    chains: tuple[Contour, ...],
-    parameters: list[FloatArray],
-) -> list[FloatArray]:
-    """Return the Beziers under a run of following points."""
-    first, last = known[run[0]], known[run[-1]]
-    if len(run) < 2 or first is None or last is None:
-        return []
-    chain, place = chains[first[0]], parameters[first[0]]
-    begin, end = float(place[first[1]]), float(place[last[1]])
-    if end <= begin:
-        end += len(chain)
-    pieces = []
-    while begin < end - 1e-12:
-        number = int(begin + 1e-12)
-        stop = min(end, number + 1)
-        segment = chain[number % len(chain)]
-        pieces.append(split(segment, begin - number, stop - number))
-        begin = float(stop)
-    return pieces
+    New lines take the exact ends of their neighbours.
+    """
+    chains = []
+    for k, piece in enumerate(pieces):
+        if piece.ndim == 3:
+            chains.append(piece)
+            continue
+        line = piece.copy()
+        before, after = pieces[k - 1], pieces[(k + 1) % len(pieces)]
+        if before.ndim == 3 and len(before):
+            line[0] = before[-1, 3]
+        if after.ndim == 3 and len(after):
+            line[-1] = after[0, 0]
+        if len(line) > 2:
+            line = np.asarray(shapely.LineString(line).simplify(_PLAIN).coords)
+        keep = np.append(True, np.linalg.norm(np.diff(line, axis=0), axis=1) > _ON)
+        keep[-1], keep[0] = True, True
+        chains.append(beziers.straight(line[keep], closed=False))
+    result: Contour = np.concatenate([chain for chain in chains if len(chain)])
+    gaps = result[:, 3] - np.roll(result[:, 0], -1, axis=0)
+    if np.abs(gaps).max() > 0:
+        result = result.copy()
+        result[:, 3] = np.roll(result[:, 0], -1, axis=0)
+    return result

@@ -1,7 +1,9 @@
 """Strips of a shape narrower than a width: what morphological opening leaves over, as features.
 
-A shape opened by half the width (drawn in, then out again) loses exactly what is narrower. Each
-piece it loses is judged by how it hangs on the rest: joined nowhere, at one end or at several.
+A shape opened by half the width (drawn in, then out again) keeps its cores and loses what is
+narrower. Cores and lost pieces form a graph: what hangs on the large cores through lost pieces and
+small cores (the knot of a fork, a feeler's club, a place where a wavering strip is just wide
+enough) is one feature, judged by how often it is joined to them.
 """
 
 from dataclasses import dataclass
@@ -9,183 +11,171 @@ from typing import Literal
 
 import numpy as np
 import shapely
-from shapely.ops import linemerge
 
-from trace2pop.geometry.middle import MiddleLine, middle_line
+from trace2pop.geometry.edges import divided
+from trace2pop.geometry.residue import Contact, Piece, Residue, residue_of
+from trace2pop.geometry.roots import OutlineCuts
 from trace2pop.model.outline import FloatArray
 
-ThinKind = Literal["spur", "bridge", "ring", "loose"]
+ThinKind = Literal["spur", "bridge", "wall", "ring", "loose"]
 
-_ARC = 16
-_SLIVER = 0.45
-"""Share of a piece's boundary on the body from which it is a sliver along an edge."""
+CORNER_DEG = 12.0
+"""A tip that tapers by more than this is a pointed corner, which loses at most its last bit."""
 
-_CORNER_FILL = 0.62
-_CORNER_DEG = 12.0
-_SHORTEST = 1.5
-"""A spur shorter than this many widths is the end of a corner, not a feature."""
+SHORTEST = 1.5
+"""A spur shorter than this many widths is as sturdy as a corner."""
 
-_SHORTEST_BRIDGE = 0.25
+_REGION_AREA = 25.0
+_REGION_SHARE = 0.02
+"""A core of this many square widths and this share of the largest is a region of its own."""
+
+_WAVER = 1.5
+"""A core nowhere wider than this many widths is a strip's wider place, whatever its length."""
+
+_LOOP = 1.0
+"""A hole of this many square widths makes a loop of what is joined in one place."""
 
 
 @dataclass(frozen=True, eq=False)
 class Thin:
-    """A strip narrower than the width asked about.
+    """A feature narrower than the width asked about.
 
-    ``region`` is its area with what only it holds; ``joins`` (k, 2) where it meets the body;
-    ``middle`` its middle line from the (first) join outwards. Lengths in the shape's unit.
+    ``joins`` (k, 2, 2): the ends, on the shape's outline, of each straight line along which it is
+    joined to wider regions; ``cuts`` are those lines, or the curves that replace them where they
+    would leave the shape. ``region`` is what lies beyond them. ``regions`` says how many different
+    wide regions it joins.
     """
 
     kind: ThinKind
     region: shapely.Polygon
     joins: FloatArray
-    middle: MiddleLine
-
-
-def opened(shape: shapely.Polygon, width: float) -> shapely.Geometry:
-    """Return ``shape`` without what is narrower than ``width``; rounds corners off."""
-    return shape.buffer(-width / 2, quad_segs=_ARC).buffer(width / 2, quad_segs=_ARC)
+    cuts: tuple[FloatArray, ...]
+    regions: int
 
 
 def find_thin(shape: shapely.Polygon, width: float) -> tuple[Thin, ...]:
-    """Return the strips of ``shape`` narrower than ``width``. Pointed corners are none."""
-    slack = max(0.004 * width, 0.002)
-    core = opened(shape, width).buffer(slack)
-    body = max(_polygons(core), key=lambda piece: piece.area, default=None)
-    if body is None:
-        return (Thin("loose", shape, np.empty((0, 2)), middle_line(shape, None)),)
-    found = []
-    for piece in _polygons(shape.difference(core)):
-        if piece.area < 0.02 * width * width:
-            continue
-        thin = _judged(piece, core, shape, width, slack)
-        if thin is not None:
-            found.append(thin)
-    return tuple(_with_what_they_hold(found, core, body, width))
+    """Return the features of ``shape`` narrower than ``width``. Pointed corners are none.
 
-
-def _polygons(shape: shapely.Geometry) -> list[shapely.Polygon]:
-    return [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
-
-
-def _contacts(
-    piece: shapely.Polygon,
-    core: shapely.Geometry,
-    shape: shapely.Polygon,
-    width: float,
-    slack: float,
-) -> list[shapely.LineString]:
-    """Return the stretches of the piece's boundary that lie on the body."""
-    own = shape.boundary.buffer(slack / 4)
-    lying = piece.boundary.intersection(core.boundary.buffer(slack / 2)).difference(own)
-    merged = linemerge([line for line in shapely.get_parts(lying) if line.length > 0])
-    return [
-        line
-        for line in shapely.get_parts(merged)
-        if line.geom_type == "LineString" and line.length > 0.02 * width
-    ]
-
-
-def _judged(
-    piece: shapely.Polygon,
-    core: shapely.Geometry,
-    shape: shapely.Polygon,
-    width: float,
-    slack: float,
-) -> Thin | None:
-    contacts = _contacts(piece, core, shape, width, slack)
-    whole = piece.boundary.length
-    touching = sum(line.length for line in contacts)
-    if touching > _SLIVER * whole:
-        return None
-    joins = np.array([line.interpolate(0.5, normalized=True).coords[0] for line in contacts])
-    joins = joins.reshape(-1, 2)
-    if not contacts:
-        kind: ThinKind = "ring" if piece.interiors else "loose"
-        return Thin(kind, piece, joins, middle_line(piece, None))
-    if len(contacts) > 1:
-        if (whole - touching) / 2 < _SHORTEST_BRIDGE * width:
-            return None
-        return Thin("bridge", piece, joins, middle_line(piece, contacts[0], contacts[1]))
-    if _is_corner(piece, contacts[0]):
-        return None
-    middle = middle_line(piece, contacts[0])
-    return Thin("spur", piece, joins, middle) if middle.length >= _SHORTEST * width else None
-
-
-def _is_corner(piece: shapely.Polygon, contact: shapely.LineString) -> bool:
-    """Whether a piece joined at one end is a corner's tip: filled like a triangle, and blunt."""
-    ends = np.array([contact.coords[0], contact.coords[-1]])
-    chord = float(np.linalg.norm(ends[1] - ends[0]))
-    middle = ends.mean(axis=0)
-    axis = float(np.linalg.norm(np.asarray(piece.exterior.coords) - middle, axis=1).max())
-    segment = shapely.Polygon(contact.coords).area if len(contact.coords) > 2 else 0.0
-    fill = (piece.area + segment) / max(chord * axis, 1e-12)
-    angle = 2 * np.degrees(np.arctan2(chord / 2, axis))
-    return bool(fill < _CORNER_FILL and angle >= _CORNER_DEG)
-
-
-def _with_what_they_hold(
-    found: list[Thin], core: shapely.Geometry, body: shapely.Polygon, width: float
-) -> list[Thin]:
-    """Return the strips, with those that meet in a small solid piece made one feature.
-
-    A fork's knot and a feeler's club survive the opening; what hangs on the body in one place
-    only, through strips and such pieces, is one spur.
+    Where nothing of the shape is as wide, all of it is one feature, a ring or loose.
     """
-    loose_end = [thin for thin in found if thin.kind in ("ring", "loose")]
-    strips = [thin for thin in found if thin.kind in ("spur", "bridge")]
-    grown = [thin.region.buffer(0.02 * width) for thin in strips]
-    knots = [
-        piece
-        for piece in _polygons(core)
-        if piece is not body
-        and piece.area < 0.2 * body.area
-        and piece.area
-        < 4 * sum(t.region.area for t, g in zip(strips, grown, strict=True) if g.intersects(piece))
-    ]
-    solid = core.difference(shapely.union_all(knots)) if knots else core
-    joined = shapely.union_all([*grown, *(knot.buffer(0.02 * width) for knot in knots)])
-    features: list[Thin] = []
-    for cluster in _polygons(joined):
-        members = [t for t in strips if t.region.intersects(cluster)]
-        if len(members) == 1 and not any(knot.intersects(cluster) for knot in knots):
-            features += members
-        elif members:
-            features.append(_cluster(cluster, members, knots, solid, width))
-    return [*features, *loose_end]
+    rest = residue_of(shape, width)
+    if not rest.cores:
+        kind: ThinKind = "ring" if _loop(shape, width) else "loose"
+        return (Thin(kind, shape, np.empty((0, 2, 2)), (), 0),)
+    pieces = [piece for piece in rest.pieces if _is_strip(piece, width)]
+    if not pieces:
+        return ()
+    large = _regions(rest, pieces, width)
+    clusters = [cluster for cluster in _clusters(pieces, large) if any(_roots(cluster, large))]
+    outline = OutlineCuts(shape)
+    cuts = [[outline.across(contact) for contact in _roots(c, large)] for c in clusters]
+    faces = divided(shape, [cut for some in cuts for cut in some])
+    inside = [max(cluster, key=lambda piece: piece.area).inner_point() for cluster in clusters]
+    face_of = _faces_at(faces, np.array(inside))
+    found = []
+    for cluster, lines, number in zip(clusters, cuts, face_of, strict=True):
+        if number >= 0:
+            found.append(_thin(faces[number], cluster, lines, large, width))
+    return tuple(found)
 
 
-def _cluster(
-    cluster: shapely.Polygon,
-    members: list[Thin],
-    knots: list[shapely.Polygon],
-    solid: shapely.Geometry,
+def _is_strip(piece: Piece, width: float) -> bool:
+    """Whether a lost piece is (part of) a feature: no sliver along an edge, no corner's tip."""
+    if len(piece.contacts) == 0:
+        return False
+    if len(piece.contacts) > 1:
+        return len({contact.core for contact in piece.contacts}) > 1 or not piece.is_sliver()
+    root, tip, length = piece.trapezoid()
+    if length < SHORTEST * width:
+        return False
+    return bool(root - tip < 2 * length * np.tan(np.radians(CORNER_DEG / 2)))
+
+
+def _regions(rest: Residue, pieces: list[Piece], width: float) -> set[int]:
+    """Return the numbers of the cores that count as regions, not as parts of strips."""
+    areas = np.array([core.area for core in rest.cores])
+    largest = int(np.argmax(areas))
+    regions = {largest}
+    bulky = max(_REGION_AREA * width * width, _REGION_SHARE * areas[largest])
+    for number, core in enumerate(rest.cores):
+        if number == largest or core.buffer(-_WAVER / 2 * width).is_empty:
+            continue
+        carried = [
+            piece.side_length()
+            for piece in pieces
+            if any(contact.core == number for contact in piece.contacts)
+        ]
+        size = 2 * np.sqrt(areas[number] / np.pi)
+        if areas[number] >= bulky or size > max(carried, default=0.0):
+            regions.add(number)
+    return regions
+
+
+def _clusters(pieces: list[Piece], large: set[int]) -> list[list[Piece]]:
+    """Return pieces that hang together through small cores."""
+    home = list(range(len(pieces)))
+
+    def top(number: int) -> int:
+        while home[number] != number:
+            number = home[number]
+        return number
+
+    seen: dict[int, int] = {}
+    for number, piece in enumerate(pieces):
+        for contact in piece.contacts:
+            if contact.core not in large:
+                home[top(number)] = top(seen.setdefault(contact.core, number))
+    groups: dict[int, list[Piece]] = {}
+    for number, piece in enumerate(pieces):
+        groups.setdefault(top(number), []).append(piece)
+    return list(groups.values())
+
+
+def _roots(cluster: list[Piece], large: set[int]) -> list[Contact]:
+    return [contact for piece in cluster for contact in piece.contacts if contact.core in large]
+
+
+def _faces_at(faces: list[shapely.Polygon], points: FloatArray) -> list[int]:
+    tree = shapely.STRtree(faces)
+    point, face = tree.query(shapely.points(points), predicate="within")
+    where = dict(zip(point.tolist(), face.tolist(), strict=True))
+    return [where.get(number, -1) for number in range(len(points))]
+
+
+def _thin(
+    region: shapely.Polygon,
+    cluster: list[Piece],
+    cuts: list[FloatArray],
+    large: set[int],
     width: float,
 ) -> Thin:
-    """Return strips and knots that hang together as one feature."""
-    pieces = [*(t.region.buffer(0.01 * width) for t in members)]
-    pieces += [knot.buffer(0.01 * width) for knot in knots if knot.intersects(cluster)]
-    region = max(_polygons(shapely.union_all(pieces)), key=lambda piece: piece.area)
-    joins = np.vstack([t.joins for t in members])
-    near = shapely.distance(shapely.points(joins), solid) < 0.1 * width
-    roots = joins[near] if near.any() else joins[:1]
-    kind: ThinKind = "spur" if len(roots) == 1 else "bridge"
-    return Thin(kind, region, roots, middle_line(region, None, start=roots[0]))
+    cores = {contact.core for contact in _roots(cluster, large)}
+    joins = np.array([cut[[0, -1]] for cut in cuts])
+    kind: ThinKind = "spur"
+    if len(cuts) > 1:
+        kind = "bridge" if len(cores) > 1 else "wall"
+    elif _loop(region, width):
+        kind = "ring"
+    return Thin(kind, region, joins, tuple(cuts), len(cores))
+
+
+def _loop(region: shapely.Polygon, width: float) -> bool:
+    holes = [shapely.Polygon(ring).area for ring in region.interiors]
+    return max(holes, default=0.0) >= _LOOP * width * width
+
+
+def without(shape: shapely.Polygon, features: list[Thin]) -> list[shapely.Polygon]:
+    """Return what is left of ``shape``, largest first, when ``features`` are cut off."""
+    if not features:
+        return [shape]
+    faces = divided(shape, [cut for feature in features for cut in feature.cuts])
+    inside = [shapely.get_coordinates(shapely.point_on_surface(f.region))[0] for f in features]
+    gone = set(_faces_at(faces, np.array(inside)))
+    left = [face for number, face in enumerate(faces) if number not in gone]
+    return sorted(left, key=lambda face: -face.area)
 
 
 def body_without_spurs(shape: shapely.Polygon, width: float) -> shapely.Polygon:
-    """Return ``shape`` with its spurs narrower than ``width`` taken off, all else untouched."""
-    spurs = [thin.region for thin in find_thin(shape, width) if thin.kind == "spur"]
-    return taken_off(shape, spurs, width)
-
-
-def taken_off(
-    shape: shapely.Polygon, regions: list[shapely.Polygon], width: float
-) -> shapely.Polygon:
-    """Return the largest piece of ``shape`` without ``regions``, cut a hair inside their ends."""
-    if not regions:
-        return shape
-    slack = 1.5 * max(0.004 * width, 0.002)
-    cut = shapely.union_all([region.buffer(slack, join_style="mitre") for region in regions])
-    return max(_polygons(shape.difference(cut)), key=lambda piece: piece.area)
+    """Return ``shape`` with its spurs narrower than ``width`` cut off, all else untouched."""
+    spurs = [thin for thin in find_thin(shape, width) if thin.kind == "spur"]
+    return without(shape, spurs)[0]

@@ -88,9 +88,9 @@ class HandPart:
     ``join`` is where it meets the body, ``direction_deg`` its outward direction there (0 = +u,
     positive towards +v). ``path`` (n, 2) is the middle line from the join outwards, ``branches``
     further middle lines of a forked feature, ``overlap`` (n, 2) the glued run inside the body from
-    the join inwards, ``shape`` the drawn outline it had. ``form`` says how it is drawn; parts of one
-    fringe share a ``fringe`` number. ``uncertainty`` is how much longer or shorter than ``length``
-    it may have been drawn, where its tip fades below what the picture resolves.
+    the join inwards, ``shape`` the drawn outline it had. ``form`` says how it is drawn; parts of
+    one fringe share a ``fringe`` number. ``uncertainty`` is how much longer than ``length`` it may
+    have been drawn, where its tip fades below what the picture resolves.
     """
 
     id: int

@@ -2,70 +2,104 @@
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
+from trace2pop.limits import GLUE_FOLD_GAP
 from trace2pop.model.outline import FloatArray
 
-CLEAR = 1.0
-"""mm of paper beside a glued end, and between it and the crease."""
+_TURNS_DEG = np.array([0, *(sign * turn for turn in range(4, 89, 4) for sign in (1, -1))])
+_RIM = 0.4
+"""Up to this share of a glued end may lie in the rim next to the join, or beside the crease."""
 
-_TURNS_DEG = tuple(sign * turn for turn in range(0, 86, 5) for sign in (1, -1))
+_SHARES = (1.0, 0.8, 0.6, 0.45, 0.3, 0.2)
+_APART = 0.5
+"""mm between two glued ends."""
 
-
-def glue_overlap(
-    body: shapely.Polygon, join: FloatArray, inwards: FloatArray, length: float, diameter: float
-) -> FloatArray:
-    """Return the glued run (2, 2) from ``join`` into the body, as long as there is room for.
-
-    It continues the part's own direction where it can, else turns off as little as need be; it
-    stays on one side of the crease (u = 0). Narrow bodies get less paper beside it.
-    """
-    best = np.vstack([join, join])
-    for clear in (CLEAR, CLEAR / 4):
-        found = _overlap(body, join, inwards, length, diameter / 2 + clear)
-        if np.linalg.norm(found[1] - found[0]) > np.linalg.norm(best[1] - best[0]):
-            best = found
-        if np.linalg.norm(best[1] - best[0]) >= length / 2:
-            break
-    return best
+_PAPER = (1.0, 0.5, 0.1)
+"""mm of paper wanted beside a glued end: the first that leaves room for all of it counts."""
 
 
-def _overlap(
-    body: shapely.Polygon, join: FloatArray, inwards: FloatArray, length: float, strip: float
-) -> FloatArray:
-    """Return the longest run whose strip fits, turned off as little as may be."""
-    inner = body.buffer(-strip)
-    side = np.sign(join[0]) or 1.0
-    crease = shapely.box(-strip, -1e4, strip, 1e4)
-    free = inner.difference(crease)
-    free = free.intersection(
-        shapely.box(*((0, -1e4, 1e4, 1e4) if side > 0 else (-1e4, -1e4, 0, 1e4)))
-    )
-    best, best_length = np.vstack([join, join]), 0.0
-    for turn in _TURNS_DEG:
-        angle = np.radians(turn)
-        spin = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
-        way = spin @ inwards
-        run = _room(free, join, way, length)
-        if run > best_length + 0.2:
-            best, best_length = np.vstack([join, join + run * way]), run
-        if best_length >= length - 1e-6:
-            break
-    return best
+class GlueRoom:
+    """The body's back, where glued ends find room one after the other."""
+
+    def __init__(self, body: shapely.Polygon) -> None:
+        self._body = body
+        self._halves = [body.intersection(_half(side)) for side in (-1, 1)]
+        self._free: dict[tuple[int, float], tuple[shapely.Geometry, shapely.Geometry]] = {}
+        self._taken: list[tuple[FloatArray, float]] = []
+
+    def overlap(
+        self, join: FloatArray, inwards: FloatArray, length: float, diameter: float
+    ) -> FloatArray:
+        """Return the glued run (2, 2) from ``join`` into the body, as long as there is room for.
+
+        It continues the part's own direction ``inwards`` where it can, else turns off as little as
+        need be. It stays on one side of the crease (u = 0), apart from it and from other glued
+        ends; where nothing is free, the run has no length.
+        """
+        for crowded in (False, True):
+            for share in _SHARES:
+                for paper in _PAPER if share == 1.0 else _PAPER[-1:]:
+                    run = self._straight(join, inwards, share * length, diameter, paper, crowded)
+                    if run is not None:
+                        self._taken.append((run, diameter))
+                        return run
+        return np.vstack([join, join])
+
+    def _straight(
+        self,
+        join: FloatArray,
+        inwards: FloatArray,
+        length: float,
+        diameter: float,
+        paper: float,
+        crowded: bool,
+    ) -> FloatArray | None:
+        angles = np.radians(_TURNS_DEG)
+        ways = np.stack(
+            [
+                np.cos(angles) * inwards[0] - np.sin(angles) * inwards[1],
+                np.sin(angles) * inwards[0] + np.cos(angles) * inwards[1],
+            ],
+            axis=1,
+        )
+        tips = join + length * ways
+        rims = join + _RIM * length * ways
+        inner = shapely.linestrings(np.stack([rims, tips], axis=1))
+        first = shapely.linestrings(np.stack([join + 0.02 * ways, rims], axis=1))
+        good = np.zeros(len(ways), bool)
+        for side in (0, 1):
+            half, free = self._room(side, diameter / 2, paper)
+            good |= shapely.covers(free, inner) & shapely.covers(half, first)
+        if not crowded and good.any():
+            good &= ~self._meets_others(inner, diameter)
+        best = np.flatnonzero(good)
+        return np.vstack([join, tips[best[0]]]) if len(best) else None
+
+    def _room(
+        self, side: int, half_width: float, paper: float
+    ) -> tuple[shapely.Geometry, shapely.Geometry]:
+        """Return a half of the body, and what of it is free for a middle line."""
+        key = (side, round(half_width + 10 * paper, 6))
+        if key not in self._free:
+            half = self._halves[side]
+            inner = self._body.buffer(-half_width - paper, quad_segs=4)
+            beside = half_width + GLUE_FOLD_GAP.value
+            strip = shapely.box(-beside, -1e4, beside, 1e4)
+            free = inner.intersection(half).difference(strip)
+            whole = half.buffer(0.02)
+            shapely.prepare(free)
+            shapely.prepare(whole)
+            self._free[key] = (whole, free)
+        return self._free[key]
+
+    def _meets_others(self, lines: NDArray[np.object_], diameter: float) -> NDArray[np.bool_]:
+        near = np.zeros(len(lines), bool)
+        for run, other in self._taken:
+            apart = (diameter + other) / 2 + _APART
+            near |= shapely.distance(lines, shapely.LineString(run)) < apart
+        return near
 
 
-def _room(free: shapely.Geometry, join: FloatArray, way: FloatArray, length: float) -> float:
-    """Return how far a straight run from the join stays in the free paper.
-
-    The first bit, up to twice the clearance, may lie in the rim next to the join.
-    """
-    line = shapely.LineString([join, join + length * way])
-    inside = line.intersection(free)
-    first = [
-        part
-        for part in shapely.get_parts(inside)
-        if part.length > 0 and part.distance(shapely.Point(join)) < 4 * CLEAR
-    ]
-    if not first:
-        return 0.0
-    ends = shapely.get_coordinates(first[0])
-    return float(np.linalg.norm(ends - join, axis=1).max())
+def _half(side: int) -> shapely.Polygon:
+    return shapely.box(-1e4, -1e4, 0, 1e4) if side < 0 else shapely.box(0, -1e4, 1e4, 1e4)

@@ -1,23 +1,30 @@
-"""What is too thin to cut comes off and is listed, or is thickened."""
+"""What is too thin to cut comes off and is listed, or is thickened, or stays as chosen."""
+
+from collections.abc import Sequence
 
 import numpy as np
 import shapely
 
-from trace2pop.errors import FragileError
-from trace2pop.geometry import beziers
-from trace2pop.geometry.recover import recovered
-from trace2pop.geometry.thin import Thin, find_thin, taken_off
-from trace2pop.model.card import CutMotif, HandPart, PlacedMotif, Treatment
+from trace2pop.errors import FragileError, UsageError
+from trace2pop.geometry.grow import Gap, surroundings, thickened
+from trace2pop.geometry.middle import middle_line
+from trace2pop.geometry.recover import flat, recovered
+from trace2pop.geometry.thin import Thin, find_thin, without
+from trace2pop.limits import GAP_SHARE, HOLE_THICKNESSES
+from trace2pop.model.card import CutMotif, PlacedMotif
 from trace2pop.model.finding import Finding
-from trace2pop.model.outline import FloatArray, Outline
-from trace2pop.model.settings import FragileSettings
+from trace2pop.model.settings import FeatureChoice, FragileSettings
 from trace2pop.model.stock import Cutter, Stock
-from trace2pop.stages.cuttable.overlap import glue_overlap
-
-DIAMETERS = (0.2, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.2, 1.5, 2.0)
-"""Diameters in mm that bristles, nylon line and wire are sold in; common practice, no source."""
+from trace2pop.stages.cuttable import say
+from trace2pop.stages.cuttable.found import Found, chosen, numbered, unused
+from trace2pop.stages.cuttable.gaps import FoundGap, chosen_gaps, numbered_gaps
+from trace2pop.stages.cuttable.hand import hand_parts
 
 _PASSES = 3
+_WEAK = 2.0
+"""Up to this many times the minimum, a place can be cut but is worth a warning."""
+
+_FLATTEN = 0.005
 
 
 def minimum_width(settings: FragileSettings, stock: Stock, cutter: Cutter) -> float:
@@ -27,147 +34,159 @@ def minimum_width(settings: FragileSettings, stock: Stock, cutter: Cutter) -> fl
     return max(cutter.min_feature, stock.thickness)
 
 
+def minimum_gap(settings: FragileSettings, stock: Stock, width: float) -> float:
+    """Return the narrowest hole or gap in mm: the maker's, else by paper and narrowest strip."""
+    if settings.min_gap is not None:
+        return settings.min_gap
+    return max(HOLE_THICKNESSES.value * stock.thickness, GAP_SHARE.value * width)
+
+
 def cuttable(
     placed: PlacedMotif, settings: FragileSettings, stock: Stock, cutter: Cutter
 ) -> CutMotif:
-    """Return the motif without what is too thin for its paper and cutter.
+    """Return the motif with nothing too narrow for its paper and cutter, and what to add by hand.
 
     Raises:
-        FragileError: where nothing is left to cut, or only a loose strip.
+        FragileError: where all of the motif is too thin, or a choice would make a part fall off.
+        UsageError: where a choice names a feature there isn't.
     """
-    width = minimum_width(settings, stock, cutter)
-    shape = beziers.polygon(placed.outline)
-    thin = find_thin(shape, width)
-    if any(item.kind == "loose" for item in thin):
-        raise FragileError(
-            f"the motif is narrower than {width:.1f} mm, the least that can be cut, all over",
-            "make it larger with a larger card or a lower --rise, or draw it bolder",
-        )
-    body, off, findings = shape, [], []
-    for _ in range(_PASSES):
-        spurs = [item for item in thin if item.kind == "spur"]
-        if settings.spurs in ("hand", "drop") and spurs:
-            body = taken_off(body, [item.region for item in spurs], width)
-            off += spurs
-        for item in thin:
-            grown = item.kind == "bridge" and settings.bridges == "thicken"
-            grown |= item.kind == "spur" and settings.spurs == "thicken"
-            if grown:
-                body = _thickened(body, item, width)
-                findings.append(_grown_finding(item, width))
-        thin = find_thin(body, width)
-        if not any(item.kind == "spur" for item in thin):
-            break
-    findings += _ring_findings(thin, width)
-    parts = tuple(
-        _hand_part(number, item, body, settings)
-        for number, item in enumerate(_clockwise(off, body), start=1)
-    )
-    findings += _overlap_findings(parts, settings)
-    return CutMotif(placed, recovered(placed.outline, body), parts, tuple(findings))
-
-
-def _thickened(body: shapely.Polygon, item: Thin, width: float) -> shapely.Polygon:
-    """Return the body with a strip grown along its middle line to just over the least width."""
-    lines = [shapely.LineString(line) for line in (item.middle.path, *item.middle.branches)]
-    band = shapely.union_all([line.buffer(0.51 * width, cap_style="square") for line in lines])
-    grown = body.union(band)
-    return max(shapely.get_parts(grown), key=lambda part: part.area)
-
-
-def _clockwise(items: list[Thin], body: shapely.Polygon) -> list[Thin]:
-    """Return the features clockwise round the body as seen, from its head."""
-    centre = body.centroid
-
-    def turn(item: Thin) -> float:
-        u, v = item.joins[0]
-        return float(np.arctan2(u - centre.x, -(v - centre.y)) % (2 * np.pi))
-
-    return sorted(items, key=turn)
-
-
-def _hand_part(
-    number: int, item: Thin, body: shapely.Polygon, settings: FragileSettings
-) -> HandPart:
-    middle = item.middle
-    join, outward = item.joins[0], _direction(middle.path)
-    diameter = min(DIAMETERS, key=lambda size: abs(size - middle.width))
-    overlap = glue_overlap(body, join, -outward, settings.glue_overlap, diameter)
-    glued = float(np.linalg.norm(overlap[1] - overlap[0]))
-    choice: Treatment = settings.spurs
-    return HandPart(
-        id=number,
-        kind="spur",
-        length=middle.length,
-        root_width=middle.root_width,
-        tip_width=middle.tip_width,
-        width=middle.width,
-        cut_length=middle.length + glued,
-        diameter=diameter,
-        join=(float(join[0]), float(join[1])),
-        direction_deg=float(np.degrees(np.arctan2(outward[1], outward[0]))),
-        path=middle.path,
-        overlap=overlap,
-        shape=_shape(item.region),
-        choice=choice,
-        branches=middle.branches,
-    )
-
-
-def _direction(path: FloatArray) -> FloatArray:
-    """Return the unit direction in which a middle line sets out, over its first two mm."""
-    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
-    ahead = path[int(np.searchsorted(along, min(2.0, along[-1])))] - path[0]
-    result: FloatArray = ahead / max(float(np.linalg.norm(ahead)), 1e-9)
-    return result
-
-
-def _shape(region: shapely.Polygon) -> Outline:
-    return beziers.from_polygon(region)
-
-
-def _grown_finding(item: Thin, width: float) -> Finding:
-    u, v = item.joins[0]
-    return Finding(
-        f"thin-{item.kind}",
-        "warning",
-        f"{u:.0f}, {v:.0f} mm",
-        round(item.middle.width, 2),
-        width,
-        f"this {item.kind} is {item.middle.width:.2f} mm wide and was thickened to {width:.1f} mm; "
-        "draw it bolder if that spoils the look",
-    )
-
-
-def _ring_findings(thin: tuple[Thin, ...], width: float) -> list[Finding]:
-    return [
-        Finding(
-            "thin-ring",
-            "warning",
-            f"{item.region.centroid.x:.0f}, {item.region.centroid.y:.0f} mm",
-            round(item.middle.width, 2),
-            width,
-            "this ring is too thin to cut; draw it bolder or leave it out",
-        )
-        for item in thin
-        if item.kind == "ring"
+    work = _Work(placed, settings, minimum_width(settings, stock, cutter))
+    work.strips()
+    gap = minimum_gap(settings, stock, work.width)
+    work.openings(gap)
+    features = [item.feature(placed) for item in work.found]
+    features += [item.feature(placed) for item in work.gaps]
+    limits = [work.width] * len(work.found) + [gap] * len(work.gaps)
+    parts = hand_parts(work.found, work.body, placed, settings)
+    told = [say.treated(item, limit) for item, limit in zip(features, limits, strict=True)]
+    findings = [
+        *(finding for finding in told if finding is not None),
+        *say.about_parts(parts, placed.card, settings),
+        *work.weak(),
+        *work.unused(),
     ]
+    return CutMotif(
+        placed=placed,
+        outline=recovered(work.source, work.body),
+        hand_parts=parts,
+        findings=tuple(findings),
+        features=tuple(features),
+        min_width=work.width,
+        min_gap=gap,
+    )
 
 
-def _overlap_findings(parts: tuple[HandPart, ...], settings: FragileSettings) -> list[Finding]:
-    findings = []
-    for part in parts:
-        glued = float(np.linalg.norm(part.overlap[1] - part.overlap[0]))
-        if part.choice == "hand" and glued < 0.5 * settings.glue_overlap:
-            findings.append(
-                Finding(
-                    "short-overlap",
-                    "warning",
-                    f"hand part {part.id}",
-                    round(glued, 1),
-                    settings.glue_overlap,
-                    f"only {glued:.1f} mm of it can be glued behind the motif; use strong glue, or "
-                    "glue a small patch of paper over it",
-                )
+class _Work:
+    """The motif's paper on its way: ``body`` shrinks and grows, what is found is listed."""
+
+    def __init__(self, placed: PlacedMotif, settings: FragileSettings, width: float) -> None:
+        self.placed, self.settings, self.width = placed, settings, width
+        self.source = flat(placed.outline, _FLATTEN)
+        shape = self.source.polygon
+        self.body = shape if shape.is_valid else _largest(shape.buffer(0))
+        self.found: list[Found] = []
+        self.gaps: list[FoundGap] = []
+        self.left: Sequence[FeatureChoice] = settings.features
+
+    def strips(self) -> None:
+        """Find what is too thin and do with it what was chosen."""
+        for _ in range(_PASSES):
+            new = [item for item in find_thin(self.body, self.width) if not self._known(item)]
+            if not new:
+                return
+            if any(item.kind == "loose" for item in new):
+                raise self._all_thin()
+            listed = numbered(new, self.body, self.settings, after=len(self.found))
+            listed, self.left = chosen(listed, self.placed, self.left)
+            self.found += listed
+            self._take_off([item.thin for item in listed if item.choice in ("hand", "drop")])
+            self.body = thickened(
+                self.body,
+                [item.middle for item in listed if item.choice == "thicken"],
+                self.width,
+                self._bounds(),
             )
-    return findings
+
+    def _known(self, item: Thin) -> bool:
+        """Whether a feature was found before and kept."""
+        area = 0.5 * item.region.area
+        return any(
+            known.choice == "keep" and known.thin.region.intersection(item.region).area > area
+            for known in self.found
+        )
+
+    def _take_off(self, features: list[Thin]) -> None:
+        pieces = without(self.body, features)
+        if not pieces:
+            raise FragileError(
+                "nothing is left of the motif when its ring is left away", "choose thicken for it"
+            )
+        for piece in pieces[1:]:
+            if piece.area > self.width * self.width:
+                left, head, right, foot = piece.bounds
+                raise FragileError(
+                    f"a part of {right - left:.0f} x {foot - head:.0f} mm would fall off at "
+                    f"{piece.centroid.x:.0f}, {piece.centroid.y:.0f} mm",
+                    "choose thicken for what joins it",
+                )
+        self.body = pieces[0]
+
+    def _bounds(self) -> shapely.Polygon:
+        """Return where paper may be added: inside the window, and where there was some before."""
+        card = self.placed.card
+        left, head, right, foot = self.body.bounds
+        return shapely.box(
+            min(-card.reach, left),
+            min(card.margin, head),
+            max(card.reach, right),
+            max(card.height - card.margin, foot),
+        )
+
+    def _all_thin(self) -> FragileError:
+        middle = middle_line(self.body, np.empty((0, 2, 2)))
+        return FragileError(
+            f"the motif is {middle.width:.2f} mm wide on average, and nowhere the {self.width:.2f} "
+            "mm that can be cut",
+            "make it larger with a larger --card or a lower --rise, draw it bolder, or say what "
+            "can be cut (--min-width)",
+        )
+
+    def openings(self, width: float) -> None:
+        """Find holes and gaps too narrow and close what isn't kept."""
+        around = surroundings(self.body, width)
+        self.gaps = numbered_gaps(around.gaps, self.body, self.settings, len(self.found))
+        self.gaps, self.left = chosen_gaps(self.gaps, self.placed, self.left)
+        shut: list[Gap] = [item.gap for item in self.gaps if item.choice == "close"]
+        if shut:
+            self.body = around.closed(shut)
+
+    def weak(self) -> list[Finding]:
+        """Warn of what can be cut but is weak."""
+        rows = []
+        for item in find_thin(self.body, _WEAK * self.width):
+            if item.kind == "loose" or self._known(item):
+                continue
+            middle = middle_line(item.region, item.joins)
+            if middle.least < _WEAK * self.width:
+                rows.append((item, middle))
+        return say.weak(rows, self.width)
+
+    def unused(self) -> list[Finding]:
+        """Return notes on choices without a feature at this size.
+
+        Raises:
+            UsageError: where one names a number there isn't.
+        """
+        for item in self.left:
+            if item.number is not None:
+                count = len(self.found) + len(self.gaps)
+                raise UsageError(
+                    f"there is no thin feature number {item.number}: there are {count} at this "
+                    "size",
+                    "see the list in guide.pdf or card.json for the numbers",
+                )
+        return [unused(item) for item in self.left]
+
+
+def _largest(shape: shapely.Geometry) -> shapely.Polygon:
+    return max(shapely.get_parts(shape), key=lambda part: part.area)

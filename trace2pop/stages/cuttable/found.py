@@ -1,0 +1,211 @@
+"""Thin features numbered, and the maker's choice for each."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from trace2pop.errors import FragileError, UsageError
+from trace2pop.geometry.middle import MiddleLine, middle_line
+from trace2pop.geometry.thin import Thin, ThinKind
+from trace2pop.model.card import PlacedMotif, ThinFeature, Treatment
+from trace2pop.model.finding import Finding
+from trace2pop.model.outline import FloatArray
+from trace2pop.model.settings import FeatureChoice, FragileSettings
+
+_CLASS: dict[ThinKind, int] = {"spur": 0, "bridge": 1, "wall": 2, "ring": 2, "loose": 2}
+
+_ALLOWED: dict[str, tuple[Treatment, ...]] = {
+    "spur": ("hand", "thicken", "keep", "drop"),
+    "bridge": ("thicken", "keep"),
+    "wall": ("thicken", "keep", "drop"),
+    "ring": ("thicken", "keep", "drop"),
+    "hole": ("close", "keep"),
+    "gap": ("close", "keep"),
+}
+
+_NEAR = 0.05
+"""A stored place finds its feature again within this share of the motif's size."""
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """A thin feature with its middle line, its number and what is done about it."""
+
+    thin: Thin
+    middle: MiddleLine
+    number: int
+    choice: Treatment
+    at: tuple[float, float]
+
+    @property
+    def kind(self) -> str:
+        """Its kind in the maker's terms."""
+        return "ring" if self.thin.kind == "loose" else self.thin.kind
+
+    def feature(self, placed: PlacedMotif) -> ThinFeature:
+        """Return it as the plan lists it."""
+        u, v = self.at
+        return listed(placed, self.number, self.kind, (u, v), self.middle, self.choice)
+
+
+def listed(
+    placed: PlacedMotif,
+    number: int,
+    kind: str,
+    at: tuple[float, float],
+    middle: MiddleLine,
+    choice: Treatment,
+) -> ThinFeature:
+    """Return a feature as the plan lists it."""
+    return ThinFeature(
+        id=number,
+        kind=kind,  # type: ignore[arg-type]  # the kinds of Thin, checked by _ALLOWED
+        at=at,
+        drawn_at=drawn_at(placed, at),
+        width=middle.least,
+        length=middle.length,
+        choice=choice,
+    )
+
+
+def numbered(
+    thin: Sequence[Thin], body: shapely.Polygon, settings: FragileSettings, after: int = 0
+) -> list[Found]:
+    """Return features with their class's choice, numbered clockwise from the head after ``after``.
+
+    Spurs come first, then bridges, then walls and rings.
+    """
+    order = sorted(thin, key=lambda item: (_CLASS[item.kind], *clock(_place(item), body)))
+    return [
+        Found(
+            thin=item,
+            middle=middle_line(item.region, item.joins),
+            number=after + number,
+            choice=_by_class(item.kind, settings),
+            at=_place(item),
+        )
+        for number, item in enumerate(order, start=1)
+    ]
+
+
+def _place(item: Thin) -> tuple[float, float]:
+    """Return where a feature is joined; of several places their middle."""
+    if not len(item.joins):
+        point = item.region.representative_point()
+        return float(point.x), float(point.y)
+    u, v = item.joins.mean(axis=(0, 1))
+    return float(u), float(v)
+
+
+def clock(at: tuple[float, float], body: shapely.Polygon) -> tuple[float, float]:
+    """Return the angle clockwise from the head, and the distance, of a place round a body."""
+    u, v = at[0] - body.centroid.x, at[1] - body.centroid.y
+    turn = round(float(np.degrees(np.arctan2(u, -v))) % 360, 3) % 360
+    return turn, float(np.hypot(u, v))
+
+
+def _by_class(kind: ThinKind, settings: FragileSettings) -> Treatment:
+    if kind == "spur":
+        return settings.spurs
+    return settings.bridges if kind == "bridge" else settings.walls
+
+
+def drawn_at(placed: PlacedMotif, at: tuple[float, float]) -> tuple[float, float]:
+    """Return a place on the card in pixels of the upright source picture."""
+    artwork = placed.motif.artwork
+    drawn = np.linalg.solve(placed.to_card[:, :2], np.asarray(at) - placed.to_card[:, 2])
+    x, y, z = artwork.to_source @ np.append(drawn * artwork.px_per_mm, 1.0)
+    return float(x / z), float(y / z)
+
+
+def on_card(placed: PlacedMotif, at: tuple[float, float]) -> FloatArray:
+    """Return the place on the card of a pixel of the upright source picture."""
+    artwork = placed.motif.artwork
+    x, y, z = np.linalg.solve(artwork.to_source, np.array([*at, 1.0]))
+    drawn = np.array([x / z, y / z]) / artwork.px_per_mm
+    result: FloatArray = placed.to_card[:, :2] @ drawn + placed.to_card[:, 2]
+    return result
+
+
+def chosen(
+    found: Sequence[Found], placed: PlacedMotif, choices: Iterable[FeatureChoice]
+) -> tuple[list[Found], list[FeatureChoice]]:
+    """Return the features with the maker's single choices, and the choices that met none.
+
+    Raises:
+        UsageError: where a choice names neither number nor place.
+        FragileError: where a choice can't be for its feature.
+    """
+    result, left = list(found), []
+    for item in choices:
+        regions = [(feature.number, feature.thin.region, feature.at) for feature in result]
+        index = meant(regions, placed, item)
+        if index is None:
+            left.append(item)
+            continue
+        check(result[index].kind, result[index].number, result[index].at, item.do)
+        result[index] = replace(result[index], choice=item.do)
+    return result, left
+
+
+def meant(
+    found: Sequence[tuple[int, shapely.Polygon, tuple[float, float]]],
+    placed: PlacedMotif,
+    item: FeatureChoice,
+) -> int | None:
+    """Return which of the features (number, region, place) a choice is for, None for none.
+
+    Raises:
+        UsageError: where it names neither number nor place.
+    """
+    if item.number is not None:
+        numbers = [number for number, _, _ in found]
+        return numbers.index(item.number) if item.number in numbers else None
+    if item.x is None or item.y is None:
+        raise UsageError(
+            "a choice for a single feature names neither its number nor its place",
+            'write number = 3 (or x and y in pixels) beside do = "keep"',
+        )
+    place = on_card(placed, (item.x, item.y))
+    here = shapely.Point(place)
+    size = float(np.hypot(*np.ptp(placed.outline.outer.reshape(-1, 2), axis=0)))
+    # The place counts most, but where a spur is cut moves along it as the motif grows.
+    far = [
+        region.distance(here) + 0.1 * float(np.linalg.norm(np.asarray(at) - place))
+        for _, region, at in found
+    ]
+    return int(np.argmin(far)) if far and min(far) <= _NEAR * size else None
+
+
+def unused(item: FeatureChoice) -> Finding:
+    """Return the note on a choice stored for a feature that isn't there at this size."""
+    return Finding(
+        rule="choice-unused",
+        severity="note",
+        where=f"{item.x:.0f}, {item.y:.0f} px",
+        measured=None,
+        limit=None,
+        advice=(
+            f"The choice {item.do} was stored for a feature that is not too thin at this size; it "
+            "is kept for another size."
+        ),
+    )
+
+
+def check(kind: str, number: int, at: tuple[float, float], do: Treatment) -> None:
+    """Raise FragileError where ``do`` can't be done for that kind of feature."""
+    allowed = _ALLOWED[kind]
+    if do in allowed:
+        return
+    where = f"{kind} {number} at {at[0]:.0f}, {at[1]:.0f} mm"
+    ways = " or ".join(allowed)
+    reason = {
+        "bridge": "it carries a part of the motif that would fall off",
+        "wall": "it is joined at both ends, so nothing could be glued on in its place",
+        "ring": "it is a loop, which can't be made from a straight piece",
+    }.get(kind, "it is what is thin that can be added by hand or dropped, not what is open")
+    if do == "close":
+        reason = "only holes and gaps can be closed"
+    raise FragileError(f'"{do}" can\'t be done for the {where}: {reason}', f"choose {ways} for it")

@@ -1,0 +1,106 @@
+"""Parts added by hand: their list, in the order of their numbers."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Literal
+
+import numpy as np
+import shapely
+
+from trace2pop.geometry import beziers
+from trace2pop.geometry.middle import MiddleLine
+from trace2pop.mechanism.materials import nearest_diameter
+from trace2pop.model.card import HandPart, PlacedMotif
+from trace2pop.model.outline import FloatArray
+from trace2pop.model.settings import FragileSettings
+from trace2pop.stages.cuttable.found import Found
+from trace2pop.stages.cuttable.overlap import GlueRoom
+from trace2pop.stages.cuttable.tips import fading
+
+_SET_OUT = 2.0
+"""mm of a middle line that tell its direction at the join."""
+
+_FRINGE = 5
+"""This many spurs in a row are a fringe."""
+
+_ROW, _ROW_MM = 0.5, 3.0
+"""In a row: joins nearer than this share of their length, or this many mm."""
+
+_ROW_TURN_DEG = 45.0
+_CLUB = 1.6
+"""A part is clubbed where it swells to this many times its usual width."""
+
+
+def hand_parts(
+    found: Sequence[Found], body: shapely.Polygon, placed: PlacedMotif, settings: FragileSettings
+) -> tuple[HandPart, ...]:
+    """Return the features to be added by hand, with room for their glued ends on ``body``."""
+    room = GlueRoom(body)
+    parts = [_part(item, room, placed, settings) for item in found if item.choice == "hand"]
+    return tuple(_with_fringes(parts))
+
+
+def _part(item: Found, room: GlueRoom, placed: PlacedMotif, settings: FragileSettings) -> HandPart:
+    middle = item.middle
+    outward = direction(middle.path)
+    diameter = nearest_diameter(middle.width)
+    join = middle.path[0]
+    overlap = room.overlap(join, -outward, settings.glue_overlap, diameter)
+    glued = float(np.linalg.norm(overlap[1] - overlap[0]))
+    return HandPart(
+        id=item.number,
+        kind="spur",
+        length=middle.length,
+        root_width=middle.root_width,
+        tip_width=middle.tip_width,
+        width=middle.width,
+        cut_length=middle.length + glued,
+        diameter=diameter,
+        join=(float(join[0]), float(join[1])),
+        direction_deg=float(np.degrees(np.arctan2(outward[1], outward[0]))),
+        path=middle.path,
+        overlap=overlap,
+        shape=beziers.from_polygon(item.thin.region),
+        choice="hand",
+        branches=middle.branches,
+        form=_form(middle),
+        uncertainty=fading(middle, placed),
+    )
+
+
+def direction(path: FloatArray) -> FloatArray:
+    """Return the unit direction in which a middle line sets out."""
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    reach = min(_SET_OUT, float(along[-1]))
+    ahead = np.array([np.interp(reach, along, path[:, axis]) for axis in (0, 1)]) - path[0]
+    result: FloatArray = ahead / max(float(np.linalg.norm(ahead)), 1e-9)
+    return result
+
+
+def _form(middle: MiddleLine) -> Literal["plain", "forked", "clubbed"]:
+    if middle.branches:
+        return "forked"
+    return "clubbed" if middle.widths.max() > _CLUB * np.median(middle.widths) else "plain"
+
+
+def _with_fringes(parts: list[HandPart]) -> list[HandPart]:
+    """Return the parts with those that stand many in a row made fringes, numbered."""
+    result, fringe = list(parts), 0
+    row: list[int] = []
+    for index in range(len(parts) + 1):
+        if index < len(parts) and row and _in_row(parts[row[-1]], parts[index]):
+            row.append(index)
+            continue
+        if len(row) >= _FRINGE:
+            fringe += 1
+            for member in row:
+                result[member] = replace(result[member], fringe=fringe)
+        row = [index]
+    return result
+
+
+def _in_row(first: HandPart, second: HandPart) -> bool:
+    apart = float(np.hypot(*(np.subtract(first.join, second.join))))
+    turn = abs((second.direction_deg - first.direction_deg + 180) % 360 - 180)
+    reach = max(_ROW * min(first.length, second.length), _ROW_MM)
+    return apart <= reach and turn <= _ROW_TURN_DEG

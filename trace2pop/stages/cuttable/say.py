@@ -1,0 +1,179 @@
+"""What the maker should know about thin features, in their own words."""
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from trace2pop.geometry.middle import MiddleLine
+from trace2pop.geometry.thin import Thin
+from trace2pop.model.card import Card, HandPart, ThinFeature
+from trace2pop.model.finding import Finding
+from trace2pop.model.outline import FloatArray
+from trace2pop.model.settings import FragileSettings
+
+_MOST = 12
+"""So many weak places are named one by one."""
+
+_WORDS = {
+    "spur": "feeler or stem",
+    "bridge": "neck between two parts",
+    "wall": "wall beside a hole",
+    "ring": "ring",
+    "hole": "hole",
+    "gap": "gap",
+}
+
+
+def place(at: tuple[float, float]) -> str:
+    """Return a place in words."""
+    return f"{at[0]:.1f}, {at[1]:.1f} mm"
+
+
+def treated(feature: ThinFeature, limit: float) -> Finding | None:
+    """Return what was done about a feature; None for hand parts, which have a list of their own."""
+    what = f"{_WORDS[feature.kind].capitalize()} {feature.id}"
+    size = f"{feature.width:.2f} mm at its narrowest, less than the {limit:.2f} mm that can be cut"
+    match feature.choice:
+        case "hand":
+            return None
+        case "thicken":
+            text = f"{what} is {size}; it was made {limit:.2f} mm wide. Look at it in preview.png."
+        case "keep":
+            text = f"{what} is {size}; it was kept as you chose and may tear. Cut it by hand."
+        case "drop":
+            text = f"{what} was left away as you chose ({feature.length:.1f} mm long)."
+        case "close":
+            text = f"{what} is {size}; it was closed. Keep it with --gaps keep."
+    kept = feature.choice == "keep"
+    return Finding(
+        rule=f"{feature.kind}-{_DONE[feature.choice]}",
+        severity="warning" if kept else "note",
+        where=place(feature.at),
+        measured=round(feature.width, 2),
+        limit=round(limit, 2),
+        advice=text,
+    )
+
+
+_DONE = {"thicken": "thickened", "keep": "kept", "drop": "dropped", "close": "closed"}
+
+
+def weak(found: Sequence[tuple[Thin, MiddleLine]], width: float) -> list[Finding]:
+    """Return warnings for places that can be cut but are narrower than twice the minimum."""
+    rows = sorted(found, key=lambda row: row[1].least)
+    findings = [_weak(middle, width) for _, middle in rows[:_MOST]]
+    if len(rows) > _MOST:
+        findings.append(
+            Finding(
+                rule="weak",
+                severity="warning",
+                where="motif",
+                measured=float(len(rows) - _MOST),
+                limit=None,
+                advice=f"{len(rows) - _MOST} more places are narrower than {2 * width:.1f} mm.",
+            )
+        )
+    return findings
+
+
+def _weak(middle: MiddleLine, width: float) -> Finding:
+    return Finding(
+        rule="weak",
+        severity="warning",
+        where=place(middle.least_at),
+        measured=round(middle.least, 2),
+        limit=round(2 * width, 2),
+        advice=(
+            f"The paper is only {middle.least:.1f} mm wide here, over {middle.length:.0f} mm. It "
+            "can be cut, but lift it off the mat with a spatula and fold away from it."
+        ),
+    )
+
+
+def about_parts(parts: Iterable[HandPart], card: Card, settings: FragileSettings) -> list[Finding]:
+    """Return what to know about parts added by hand: short glue, sticking out, faded tips."""
+    findings = []
+    for part in parts:
+        glued = float(np.linalg.norm(part.overlap[1] - part.overlap[0]))
+        if glued < settings.glue_overlap - 0.05:
+            findings.append(_short_glue(part, glued, settings.glue_overlap))
+        if not settings.bends:
+            findings += _sticks_out(part, card)
+        if part.uncertainty > max(0.5, 0.05 * part.length):
+            findings.append(_faded(part))
+    return findings
+
+
+def _short_glue(part: HandPart, glued: float, wanted: float) -> Finding:
+    return Finding(
+        rule="short-overlap",
+        severity="warning",
+        where=f"hand part {part.id}",
+        measured=round(glued, 1),
+        limit=wanted,
+        advice=(
+            f"Only {glued:.1f} mm of part {part.id} can be glued behind the motif without showing "
+            "or crossing the crease. Glue a small patch of paper over it."
+        ),
+    )
+
+
+def _sticks_out(part: HandPart, card: Card) -> list[Finding]:
+    beyond = max(_beyond(line, part.diameter / 2, card) for line in (part.path, *part.branches))
+    if beyond <= 0.05:
+        return []
+    kept = _kept_length(part, card)
+    return [
+        Finding(
+            rule="hand-part-shows",
+            severity="warning",
+            where=f"hand part {part.id}",
+            measured=round(beyond, 1),
+            limit=0.0,
+            advice=(
+                f"Part {part.id} sticks out by {beyond:.1f} mm when the card is closed. Shorten it "
+                f"by {part.length - kept:.1f} mm, to {kept:.1f} mm; or use a material that bends "
+                "(--bends); or choose a lower --rise or a smaller motif."
+            ),
+        )
+    ]
+
+
+def _outside(line: FloatArray, half: float, card: Card) -> FloatArray:
+    """Return how far each point of a line lies outside the window."""
+    u, v = np.abs(line[:, 0]), line[:, 1]
+    result: FloatArray = np.maximum.reduce(
+        [u - card.reach, card.margin - v, v - (card.height - card.margin)]
+    )
+    return result + half
+
+
+def _beyond(line: FloatArray, half: float, card: Card) -> float:
+    return float(_outside(line, half, card).max())
+
+
+def _kept_length(part: HandPart, card: Card) -> float:
+    """Return how much of a part's middle line lies inside before it first leaves the window."""
+    out = _outside(part.path, part.diameter / 2, card)
+    along = np.linspace(0, part.length, len(out))
+    first = int(np.argmax(out > 0)) if (out > 0).any() else len(out) - 1
+    if first == 0:
+        return 0.0
+    low, high = out[first - 1], out[first]
+    share = 0.0 if high <= low else float(np.clip(-low / (high - low), 0, 1))
+    return float(along[first - 1] + share * (along[first] - along[first - 1]))
+
+
+def _faded(part: HandPart) -> Finding:
+    return Finding(
+        rule="needle-tip",
+        severity="note",
+        where=f"hand part {part.id}",
+        measured=round(part.length, 1),
+        limit=None,
+        advice=(
+            f"Part {part.id} ends in a point finer than the picture shows: it may have been drawn "
+            f"up to {part.uncertainty:.1f} mm longer than {part.length:.1f} mm. Cut it long and "
+            "trim it by eye."
+        ),
+    )
