@@ -1,0 +1,5 @@
+"""Beams that hold the motif."""
+
+from trace2pop.stages.supports.stage import supports
+
+__all__ = ["supports"]

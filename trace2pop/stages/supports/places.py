@@ -1,0 +1,161 @@
+"""Where beams may stand: every line parallel to the crease, every stretch with room for flanges."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from trace2pop import limits
+from trace2pop.geometry import beziers
+from trace2pop.mechanism.beam import shortest_fold
+from trace2pop.mechanism.slits import slit_margin
+from trace2pop.model.card import Card, CutMotif, HandPart
+from trace2pop.model.outline import FloatArray
+from trace2pop.model.settings import SupportSettings
+from trace2pop.model.stock import Stock
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A place for a beam: its line, its flange width, and how far its fold line may reach."""
+
+    u: float
+    flange: float
+    v0: float
+    v1: float
+    least: float
+    most: float
+
+    def covers(self, other: "Stretch") -> bool:
+        """Whether a fold line on ``other`` could always stand here instead."""
+        return self.v0 <= other.v0 + 1e-9 and other.v1 <= self.v1 + 1e-9
+
+
+@dataclass(frozen=True, eq=False)
+class Room:
+    """What bounds the beams: the paper flanges may cover, and the base's limits.
+
+    ``paper`` is the motif drawn in by the inset, without the runs where hand-added parts are glued.
+    ``head`` and ``foot`` bound the fold lines, ``far`` the distance from the crease.
+    """
+
+    paper: shapely.Geometry
+    head: float
+    foot: float
+    far: float
+    longest: float
+    widths: tuple[float, ...]
+    taper_deg: float
+
+
+def room(cut: CutMotif, settings: SupportSettings, beam_stock: Stock) -> Room:
+    """Return the room there is for beams under a motif."""
+    card = cut.placed.card
+    solid = beziers.polygon(cut.outline)
+    clear = settings.inset + limits.BEAM_CLEARANCE.value
+    paper = shapely.difference(solid.buffer(-clear, quad_segs=16), _glued(cut.hand_parts))
+    ends = slit_margin(card.height) + settings.slit_clearance / 2
+    return Room(
+        paper=paper,
+        head=ends,
+        foot=card.height - ends,
+        far=_farthest(card),
+        longest=_longest(card, settings, beam_stock),
+        widths=tuple(sorted(set(settings.flanges), reverse=True)),
+        taper_deg=settings.taper,
+    )
+
+
+def _glued(parts: Sequence[HandPart]) -> shapely.Geometry:
+    """Return the runs where parts added by hand are glued, with half their width and a gap."""
+    gap = limits.GLUE_RUN_GAP.value
+    runs = [
+        shapely.LineString(part.overlap).buffer(max(part.width, part.diameter) / 2 + gap)
+        for part in parts
+        if part.choice == "hand" and len(part.overlap) > 1
+    ]
+    return shapely.union_all(runs)
+
+
+def _farthest(card: Card) -> float:
+    """Return the largest distance of a slit from the crease: web and lower flange stay inside."""
+    return min(card.half_width - card.web, card.half_width - limits.SLIT_SIDE.value)
+
+
+def _longest(card: Card, settings: SupportSettings, stock: Stock) -> float:
+    """Return the longest fold line: by the slits' share of the base, and by the sheet."""
+    along = stock.sheet[1] if stock.grain_deg == 90 else stock.sheet[0]
+    sheet = (along - 2 * limits.SHEET_EDGE.value) / 2
+    share = limits.SLIT_LINE_SHARE.value * card.height - settings.slit_clearance
+    return min(sheet, share, limits.BEAM_LONGEST.value)
+
+
+def stretches(given: Room, u: float) -> Iterator[Stretch]:
+    """Yield the stretches on the line at ``u``, wider flanges first.
+
+    A narrower flange is offered only where it reaches beyond every wider one's stretch.
+    """
+    wider: list[Stretch] = []
+    for width in given.widths:
+        if u != 0 and not width + limits.FLANGE_GAP.value <= abs(u) <= given.far:
+            continue
+        least = shortest_fold(width, given.taper_deg)
+        found = [
+            Stretch(u, width, v0, v1, least, given.longest)
+            for v0, v1 in folds(given, u, width)
+            if v1 - v0 >= least
+        ]
+        yield from (
+            stretch for stretch in found if not any(other.covers(stretch) for other in wider)
+        )
+        wider += found
+
+
+def folds(given: Room, u: float, width: float) -> list[tuple[float, float]]:
+    """Return the longest fold lines (v0, v1) along ``u`` whose flange pair lies on the paper.
+
+    Exact. A point off the paper, ``a`` from the fold and at height y, is spared by a pair that ends
+    before y + a * slope or starts after y - a * slope, where ``slope`` is what the tapered end
+    recedes per mm. A pair reaches both sides of its strip, so each piece of missing paper lies
+    wholly before or behind it, and the longest pairs run from one piece to the next.
+    """
+    slope = float(1 / np.tan(np.radians(given.taper_deg)))
+    low, high = given.head - 1.0, given.foot + 1.0
+    strip = shapely.box(u - width, low - width * slope, u + width, high + width * slope)
+    pieces = [
+        piece for piece in shapely.get_parts(strip.difference(given.paper)) if piece.area > 1e-9
+    ]
+    spans = [(given.head - 1e3, given.head), (given.foot, given.foot + 1e3)]
+    for piece in pieces:
+        before, after = _spared(piece, u, slope)
+        spans.append((before, after))
+    return list(_between(spans))
+
+
+def _spared(piece: shapely.Geometry, u: float, slope: float) -> tuple[float, float]:
+    """Return where a pair must end before ``piece``, and where one may start behind it."""
+    points = shapely.get_coordinates(piece)
+    fold = shapely.intersection(piece, shapely.LineString([(u, -1e4), (u, 1e4)]))
+    if not fold.is_empty:
+        points = np.vstack([points, shapely.get_coordinates(fold)])
+    lean = np.abs(points[:, 0] - u) * slope
+    return float((points[:, 1] + lean).min()), float((points[:, 1] - lean).max())
+
+
+def _between(spans: list[tuple[float, float]]) -> Iterator[tuple[float, float]]:
+    ordered = sorted(spans, key=lambda span: span[0] + span[1])
+    ends = np.array(ordered)
+    starts = np.maximum.accumulate(ends[:, 1])
+    stops = np.minimum.accumulate(ends[::-1, 0])[::-1]
+    for v0, v1 in zip(starts[:-1], stops[1:], strict=True):
+        if v1 > v0:
+            yield float(v0), float(v1)
+
+
+def lines(given: Room, spacing: float) -> FloatArray:
+    """Return the u of all candidate lines but the crease, ``spacing`` apart, mirrored."""
+    left, _, right, _ = given.paper.bounds if not given.paper.is_empty else (0, 0, 0, 0)
+    reach = min(given.far, max(-left, right))
+    side = np.arange(spacing, reach + spacing / 2, spacing)
+    return np.concatenate([-side[::-1], side])

@@ -1,0 +1,114 @@
+"""The proof that beams hold: the motif's bending on a fine net with all its parts."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from trace2pop.limits import FOLD_LENGTH
+from trace2pop.mechanism.beam import flange_pair
+from trace2pop.mechanism.mesh import net
+from trace2pop.mechanism.plate import Plate, rigidity, shares, weight
+from trace2pop.model.card import Beam, Sag
+from trace2pop.model.outline import FloatArray
+from trace2pop.model.stock import Stocks
+
+GRAIN = 90.0
+"""The grain of motif and beams runs along the crease."""
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """The motif as a plate: its outline, papers, load and what its crease carries.
+
+    ``pressure`` in N/mm2 is the handling load; ``beam`` the rigidity of a flange; ``stiff`` are
+    parts of a half that no beam can reach, held by the crease's own stiffness ``spring`` in N.
+    """
+
+    shape: shapely.Polygon
+    bending: FloatArray
+    beam: FloatArray
+    pressure: float
+    handling_load: float
+    stiff: shapely.Geometry
+    spring: float
+
+
+def sheet(
+    shape: shapely.Polygon, stocks: Stocks, handling_load: float, stiff: shapely.Geometry
+) -> Sheet:
+    """Return the motif of ``shape`` as a plate."""
+    bending = rigidity(stocks["motif"], GRAIN)
+    return Sheet(
+        shape=shape,
+        bending=bending,
+        beam=rigidity(stocks["beam"], GRAIN),
+        pressure=weight(stocks["motif"]) * handling_load,
+        handling_load=handling_load,
+        stiff=stiff,
+        spring=float(bending[0, 0] / FOLD_LENGTH.value),
+    )
+
+
+def prove(given: Sheet, beams: Sequence[Beam], limit: float, size: float) -> Sag:
+    """Return how far the motif sags on ``beams`` under the handling load.
+
+    The web lines hold the deflection at zero and let the motif turn. Where a flange lies, its
+    stiffness is added to the motif's, as layers that slide. The crease is a hinge.
+
+    Raises:
+        FloatingError: where a part is not held at all.
+    """
+    crease = shapely.LineString([(0.0, -1e4), (0.0, 1e4)])
+    webs = [shapely.LineString([(beam.u, beam.v0), (beam.u, beam.v1)]) for beam in beams]
+    edges = [
+        shapely.LineString([(beam.u + side * beam.flange, v) for v in (beam.v0, beam.v1)])
+        for beam in beams
+        for side in (-1, 1)
+    ]
+    plate = Plate(net(given.shape, [crease, *webs, *edges], size), hinge=0.0)
+    zones = [flange_pair(b.u, b.v0, b.v1, b.flange, b.taper_deg) for b in beams]
+    covered = shares(plate.net, zones)[:, None, None]
+    count = len(plate.net.triangles)
+    springs = crease_springs(plate, given)
+    bent = plate.bend(
+        given.bending + covered * given.beam,
+        np.full(count, given.pressure),
+        held(plate, beams),
+        springs,
+    )
+    worst = int(np.argmax(np.abs(bent.depth)))
+    return Sag(
+        max=float(abs(bent.depth[worst])),
+        limit=limit,
+        at=(float(plate.net.points[worst, 0]), float(plate.net.points[worst, 1])),
+        handling_load=given.handling_load,
+        points=plate.net.points,
+        triangles=plate.net.triangles,
+        depth=bent.depth,
+    )
+
+
+def held(plate: Plate, beams: Sequence[Beam]) -> "np.typing.NDArray[np.int64]":
+    """Return the points of the net on the web lines."""
+    u, v = plate.net.points.T
+    on = np.zeros(len(u), dtype=bool)
+    for beam in beams:
+        on |= (np.abs(u - beam.u) < 1e-3) & (v > beam.v0 - 1e-3) & (v < beam.v1 + 1e-3)
+    return np.flatnonzero(on)
+
+
+def crease_springs(plate: Plate, given: Sheet) -> FloatArray:
+    """Return the fold stiffness of each hinged edge: zero but beside parts no beam can reach."""
+    middles = plate.net.points[plate.edges[plate.hinged[:, 0]]].mean(axis=1)
+    if given.stiff.is_empty or not len(middles):
+        return np.zeros(len(middles))
+    near = shapely.dwithin(given.stiff, shapely.points(middles), 1e-3)
+    result: FloatArray = np.where(near, given.spring, 0.0)
+    return result
+
+
+def mesh_size(shape: shapely.Polygon, points: int) -> float:
+    """Return the mesh size that gives about ``points`` points."""
+    return float(np.sqrt(shape.area / (points * np.sqrt(3) / 2)))
