@@ -17,7 +17,7 @@ from trace2pop.model.card import CardPlan
 from trace2pop.model.outline import Outline
 from trace2pop.model.pieces import Part, Parts, Stroke
 from trace2pop.model.settings import PieceSettings
-from trace2pop.stages.parts import parts
+from trace2pop.stages.parts import mockup, parts
 from trace2pop.stages.parts.gauge import gauge_part
 from trace2pop.stages.parts.marks import mark_places, mark_side
 
@@ -412,3 +412,18 @@ def test_chains_begin_anywhere_and_stay_the_same_line() -> None:
         )
         assert area.area < 0.5
         assert turned[:-1, 3] == pytest.approx(turned[1:, 0])
+
+
+@pytest.mark.parametrize("scale", [0.5, 1.0, 1.6])
+def test_a_mockup_needs_no_motif(scale: float) -> None:
+    card = replace(CARD, half_width=124.0 * scale, height=171.8 * scale)
+    trial = mockup(card, examples.STOCKS, replace(examples.CUTTER, area=(304.8, 609.6)))
+    assert [part.name for part in trial.parts if part.name.startswith("beam")] == [
+        "beam-1",
+        "beam-2",
+        "beam-3",
+    ]
+    assert {part.set for part in trial.parts} == {"mockup"}
+    inner = trial.beams[2].u - trial.beams[2].flange
+    assert inner > trial.beams[0].flange
+    assert trial.beams[2].u + trial.beams[2].flange < card.reach

@@ -11,7 +11,7 @@ import numpy as np
 from trace2pop.geometry import beziers
 from trace2pop.mechanism.sheet import in_order, to_sheet
 from trace2pop.model.outline import Contour, FloatArray
-from trace2pop.model.pieces import Label, Part, Parts, Sheet, Stroke
+from trace2pop.model.pieces import Label, Part, Pieces, Sheet, Stroke
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -48,7 +48,7 @@ def part_dxf(part: Part, version: Version = "R2000", curves: Curves = "polylines
 
 
 def sheet_dxf(
-    sheet: Sheet, parts: Parts, version: Version = "R2000", curves: Curves = "polylines"
+    sheet: Sheet, parts: Pieces, version: Version = "R2000", curves: Curves = "polylines"
 ) -> bytes:
     """Return a sheet with its pieces in cutting order, the sheet's lower left corner at 0 0."""
     by_name = {part.name: part for part in parts.parts}

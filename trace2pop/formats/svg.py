@@ -12,7 +12,7 @@ import numpy as np
 from trace2pop.geometry import beziers
 from trace2pop.mechanism.sheet import in_order, to_sheet
 from trace2pop.model.outline import Contour, FloatArray
-from trace2pop.model.pieces import Label, Part, Parts, Sheet, Stroke
+from trace2pop.model.pieces import Label, Part, Pieces, Sheet, Stroke
 
 DECIMALS = 4
 CROSS = 6.0
@@ -31,7 +31,7 @@ def part_svg(part: Part) -> bytes:
     return document(part.size, part.title, _piece(part, part.name, part.strokes, _IDENTITY, 0.0))
 
 
-def sheet_svg(sheet: Sheet, parts: Parts) -> bytes:
+def sheet_svg(sheet: Sheet, parts: Pieces) -> bytes:
     """Return a sheet with its pieces and their strokes in cutting order, and a legend."""
     by_name = {part.name: part for part in parts.parts}
     body: list[str] = []

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from trace2pop.model.card import CardPlan
+from trace2pop.model.card import Beam, Card, CardPlan
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import Contour
 from trace2pop.model.stock import Cutter, Role, Stock
@@ -78,6 +78,19 @@ class Parts:
     plan: CardPlan
     parts: tuple[Part, ...]
     findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Mockup:
+    """The white mock-up of a card for which there may be no motif yet: its own beams and pieces."""
+
+    card: Card
+    beams: tuple[Beam, ...]
+    parts: tuple[Part, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+Pieces = Parts | Mockup
 
 
 @dataclass(frozen=True)

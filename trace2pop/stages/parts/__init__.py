@@ -1,5 +1,5 @@
 """Parts: every flat piece of the card."""
 
-from trace2pop.stages.parts.stage import parts
+from trace2pop.stages.parts.stage import mockup, parts
 
-__all__ = ["parts"]
+__all__ = ["mockup", "parts"]

@@ -5,9 +5,10 @@ from dataclasses import replace
 
 from trace2pop import limits
 from trace2pop.geometry import shapes
-from trace2pop.model.card import Beam, Card
+from trace2pop.model.card import Beam, Card, Slit
 from trace2pop.model.outline import Outline
 from trace2pop.model.pieces import Part
+from trace2pop.model.settings import SupportSettings
 from trace2pop.model.stock import Stock
 from trace2pop.stages.parts.base import base_drawing
 from trace2pop.stages.parts.drawing import Drawing, scored_run
@@ -16,6 +17,22 @@ from trace2pop.units import MM_PER_INCH
 
 _INDENT = 3.0
 _TEXT = 2.4
+
+
+def trial_beams(card: Card, settings: SupportSettings, paper: float) -> tuple[Beam, ...]:
+    """Return a beam on the crease and one on either half, to try a card before it has a motif.
+
+    They are a third of the card long, in the middle along the crease; the side ones stand halfway
+    out in the window. ``paper`` is the beams' thickness: a slot as wide as two of it.
+    """
+    flange, gap = min(settings.flanges), settings.slit_clearance / 2
+    length, middle = card.height / 3, card.height / 2
+    v0, v1 = middle - length / 2, middle + length / 2
+    slit = Slit(v0 - gap, v1 + gap, 2 * paper)
+    return tuple(
+        Beam(n, f"beam-{n}", u, v0, v1, flange, settings.taper, slit)
+        for n, u in enumerate((0.0, -card.reach / 2, card.reach / 2), start=1)
+    )
 
 
 def mockup_base(

@@ -6,15 +6,15 @@ from dataclasses import replace
 from functools import partial
 
 from trace2pop.model.card import Beam, Card, CardPlan
-from trace2pop.model.pieces import Part, Parts
-from trace2pop.model.settings import PieceSettings
+from trace2pop.model.pieces import Mockup, Part, Parts
+from trace2pop.model.settings import PieceSettings, SupportSettings
 from trace2pop.model.stock import Cutter, Stock, Stocks
 from trace2pop.stages.parts.base import base_part
 from trace2pop.stages.parts.beam import beam_part
 from trace2pop.stages.parts.gauge import gauge_part
 from trace2pop.stages.parts.halves import joint_of_base
 from trace2pop.stages.parts.marks import numbers, sharing
-from trace2pop.stages.parts.mockup import layer_joint, mockup_base, mockup_layer
+from trace2pop.stages.parts.mockup import layer_joint, mockup_base, mockup_layer, trial_beams
 from trace2pop.stages.parts.motif import motif_part
 from trace2pop.stages.parts.outer import outer_joint, outer_part, spine_width
 from trace2pop.stages.parts.room import Room
@@ -64,17 +64,25 @@ def parts(
     return Parts(plan, styled, tuple(room.findings))
 
 
-def mockup_parts(
-    card: Card, beams: tuple[Beam, ...], stocks: Stocks, cutter: Cutter, settings: PieceSettings
-) -> tuple[Part, ...]:
-    """Return the white mock-up of a card for which there may be no motif yet, beams included.
+def mockup(
+    card: Card,
+    stocks: Stocks,
+    cutter: Cutter,
+    settings: PieceSettings | None = None,
+    supports: SupportSettings | None = None,
+) -> Mockup:
+    """Return the white mock-up of a card before there is a motif, with three trial beams.
 
     Raises:
         SheetError: where a half of it is larger than the cutter's sheet.
+        SupportError: where the card is too small for the beams.
     """
-    room = Room(cutter)
-    cut = _beams(beams, card, stocks["mockup"], room)
-    return (*_mockup(card, beams, stocks, settings.ruling, room), *cut)
+    settings, supports = settings or PieceSettings(), supports or SupportSettings()
+    beams, room = trial_beams(card, supports, stocks["beam"].thickness), Room(cutter)
+    made = _mockup(card, beams, stocks, settings.ruling, room)
+    made += [replace(part, set="mockup") for part in _beams(beams, card, stocks["mockup"], room)]
+    styled = tuple(with_scores(part, settings) for part in made)
+    return Mockup(card, beams, styled, tuple(room.findings))
 
 
 def _beams(beams: Sequence[Beam], card: Card, stock: Stock, room: Room) -> list[Part]:

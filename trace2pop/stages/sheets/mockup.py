@@ -4,7 +4,7 @@ import math
 from itertools import groupby
 
 from trace2pop.mechanism import sheet
-from trace2pop.model.pieces import Part, Parts, Placement, Sheet
+from trace2pop.model.pieces import Part, Pieces, Placement, Sheet
 from trace2pop.stages.sheets.packing import Box, pack
 
 PAPERS = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
@@ -15,7 +15,7 @@ _OVERLAP = 10.0
 _GAP = 4.0
 
 
-def mockup_pages(parts: Parts, paper: str) -> tuple[Sheet, ...]:
+def mockup_pages(parts: Pieces, paper: str) -> tuple[Sheet, ...]:
     """Return pages with the mock-up pieces and the beams, at true size.
 
     Pieces that fit a page in either direction lie whole; larger ones are tiled over several pages
