@@ -193,7 +193,7 @@ def test_each_way_out_of_a_refusal_is_true() -> None:
     drawn = motif()
     with pytest.raises(FitError) as caught:
         fit(drawn, CARD, MotifSettings(width=208.0), SUPPORTS, FRAGILE)
-    assert "3.3 mm at the left half's fore edge; 3.3 mm at the right" in str(caught.value)
+    assert "3.3 mm at both fore edges" in str(caught.value)
     smaller, lower, larger = caught.value.advice.split("; or ")
     ok = replace(LARGEST, width=numbers(smaller)[0])
     fit(drawn, CARD, ok, SUPPORTS, FRAGILE)
@@ -211,6 +211,14 @@ def test_too_small_for_its_beam_says_from_which_size_on() -> None:
     fit(drawn, CARD, MotifSettings(width=least + 0.1), SUPPORTS, FRAGILE)
     with pytest.raises(FitError):
         fit(drawn, CARD, MotifSettings(width=least - 0.5), SUPPORTS, FRAGILE)
+
+
+def test_too_tall_is_said_with_its_number() -> None:
+    drawn = motif_of(lobed(60.0, 200.0))
+    with pytest.raises(FitError, match=r"10\.0 mm each at head and foot") as caught:
+        fit(drawn, CARD, MotifSettings(height=185.8), SUPPORTS, FRAGILE)
+    assert "too tall" in caught.value.advice
+    assert "--rise" not in caught.value.advice
 
 
 def test_thin_axis_is_refused_with_the_flange_that_would_do() -> None:
@@ -232,3 +240,7 @@ def test_thin_axis_is_refused_with_the_flange_that_would_do() -> None:
         fit(narrow, CARD, LARGEST, wide, FRAGILE)
     flange = numbers(caught.value.advice)[0]
     fit(narrow, CARD, LARGEST, replace(SUPPORTS, flanges=(flange,)), FRAGILE)
+    with pytest.raises(FitError, match="takes a flange of") as caught:
+        fit(narrow, CARD, LARGEST, replace(SUPPORTS, inset=9.0), FRAGILE)
+    flange, inset = numbers(caught.value.advice)[:2]
+    fit(narrow, CARD, LARGEST, replace(SUPPORTS, flanges=(flange,), inset=inset), FRAGILE)

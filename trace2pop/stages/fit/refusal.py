@@ -34,31 +34,41 @@ def _too_large(upright: Upright, card: Card, crease: float, scale: float, best: 
     """Say how far it sticks out on which side, and the three ways out."""
     box = upright.whole if scale > upright.box.most else upright.box
     beyond = box.beyond(crease, scale, card)
-    sides = "; ".join(f"{mm:.1f} mm {_SIDES[edge]}" for edge, mm in beyond.items() if mm > _SHOWN)
     size = f"{scale * box.width:.1f} x {scale * box.height:.1f} mm"
     ways = [f"make it {best * box.width:.1f} x {best * box.height:.1f} mm or smaller"]
     reach = max(beyond["left"], beyond["right"]) + card.reach
     rise = rise_for(card, reach)
-    if beyond["head"] > _SHOWN:
-        ways.append("no lower rise will do, because it is too tall")
-    elif rise is None:
-        ways.append("no rise is low enough for it on this card")
-    else:
+    too_tall = beyond["head"] > _SHOWN
+    if rise is not None and not too_tall:
         ways.append(f"lower the rise to {rise:.1f} mm (--rise)")
     ways.append(_larger_card(card, reach, scale * box.height))
+    advice = "; or ".join(ways)
+    if too_tall:
+        advice += ". A lower rise alone won't do: it is too tall"
+    elif rise is None:
+        advice += ". No rise is low enough for it on this card"
     return FitError(
         f"at {size} the motif goes past the {card.margin:.1f} mm margin when the card is closed: "
-        f"{sides}",
-        "; or ".join(ways),
+        f"{_where(beyond)}",
+        advice,
     )
 
 
-_SIDES: dict[Edge, str] = {
-    "left": "at the left half's fore edge",
-    "right": "at the right half's fore edge",
-    "head": "at the head",
-    "foot": "at the foot",
-}
+def _where(beyond: dict[Edge, float]) -> str:
+    """Return how much is over, and where."""
+    left, right, along = beyond["left"], beyond["right"], beyond["head"]
+    sides = []
+    if min(left, right) > _SHOWN and abs(left - right) < _SHOWN:
+        sides.append(f"{left:.1f} mm at both fore edges")
+    else:
+        sides += [
+            f"{mm:.1f} mm at the fore edge of the {name} half"
+            for name, mm in (("left", left), ("right", right))
+            if mm > _SHOWN
+        ]
+    if along > _SHOWN:
+        sides.append(f"{along:.1f} mm each at head and foot")
+    return ", ".join(sides)
 
 
 def _larger_card(card: Card, reach: float, height: float) -> str:
@@ -97,8 +107,8 @@ def no_room(upright: Upright, card: Card, beam: CentreBeam, scale: float) -> Fit
     ways = ["choose a lower --rise or a larger --card, so that the motif can be larger"]
     if widest and widest >= _NARROWEST:
         ways.insert(0, f"choose narrower flanges: --flanges {int(widest * 10) / 10:.1f}mm")
-    elif beam.inset > 1:
-        ways.insert(0, "choose a smaller --inset, with --flanges 4mm")
+    elif widest and (inset := int((widest + beam.inset - _NARROWEST) * 10) / 10) > 0:
+        ways.insert(0, f"choose --flanges {_NARROWEST:.0f}mm and --inset {inset:.1f}mm")
     if upright.axis is not None:
         ways.append("turn the motif by 90 degrees (--turn 90)")
     return FitError(
