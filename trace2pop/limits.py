@@ -71,3 +71,7 @@ GAP_SHARE = Limit(0.6, "of the narrowest strip", "narrowest hole or gap; " + PRA
 HOLE_THICKNESSES = Limit(
     1.5, "paper thicknesses", "narrowest hole; laser cutters' guides, see docs/fragile.md"
 )
+GLUE_EDGE_GAP = Limit(0.5, "mm", "adhesive kept inside a flange's edge; " + PRACTICE)
+ENVELOPE_ROOM = Limit(
+    6.0, "mm", "about 1/4 in on each side, as card makers sell them; docs/limits.md"
+)

@@ -289,6 +289,17 @@ class PieceSettings:
     keyed: bool = choice(
         True, "flag", "keyed", "each beam marked for its own slit; off: equal beams are one piece"
     )
+    adhesive_shapes: bool = choice(
+        False, "flag", "adhesive-shapes", "cut the adhesive of the flanges from double-sided sheet"
+    )
+    liner: bool = choice(False, "flag", "liner", "a panel to write on, for the back of the card")
+    envelope: Literal["standard", "make"] = choice(
+        "standard",
+        "word",
+        "envelope",
+        "the nearest standard envelope, or one cut to size",
+        words=("standard", "make"),
+    )
     scores: Literal["tool", "dashed", "pencil"] = choice(
         "tool",
         "word",
@@ -336,6 +347,22 @@ class HandsSettings:
 
 
 @dataclass(frozen=True)
+class PrintSettings:
+    """How far the printer is off: what the check page measures, and where the cut comes to lie."""
+
+    ruler_across: float = choice(
+        100.0, "length", "ruler-across", "what the printed 100 mm ruler measures", low=90, high=110
+    )
+    ruler_down: float = choice(
+        101.6, "length", "ruler-down", "what the printed 4 in ruler measures", low=91, high=112
+    )
+    right: float = choice(
+        0.0, "length", "print-right", "move the print to the right", low=-20, high=20
+    )
+    down: float = choice(0.0, "length", "print-down", "move the print down", low=-20, high=20)
+
+
+@dataclass(frozen=True)
 class CutterSettings:
     """The cutter, and how pieces are laid on its sheets."""
 
@@ -380,5 +407,6 @@ class Settings:
     pieces: PieceSettings = field(default_factory=PieceSettings)
     files: FileSettings = field(default_factory=FileSettings)
     hands: HandsSettings = field(default_factory=HandsSettings)
+    print: PrintSettings = field(default_factory=PrintSettings)
     cutter: CutterSettings = field(default_factory=CutterSettings)
     guide: GuideSettings = field(default_factory=GuideSettings)

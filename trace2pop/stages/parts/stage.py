@@ -11,6 +11,7 @@ from trace2pop.model.settings import PieceSettings, SupportSettings
 from trace2pop.model.stock import Cutter, Stock, Stocks
 from trace2pop.stages.parts.base import base_part
 from trace2pop.stages.parts.beam import beam_part
+from trace2pop.stages.parts.extras import adhesive_parts, envelope_part, liner_part
 from trace2pop.stages.parts.gauge import gauge_part
 from trace2pop.stages.parts.halves import joint_of_base
 from trace2pop.stages.parts.marks import numbers, sharing
@@ -59,9 +60,22 @@ def parts(
         partial(outer_joint, card, spine),
     )
     made.append(room.whole(partial(gauge_part, cut, stocks["gauge"]), ALONG_CREASE))
+    made += _on_request(plan, stocks, settings, room)
     made += _mockup(card, plan.beams, stocks, settings.ruling, room)
     styled = tuple(with_scores(part, settings) for part in made)
     return Parts(plan, styled, tuple(room.findings))
+
+
+def _on_request(plan: CardPlan, stocks: Stocks, settings: PieceSettings, room: Room) -> list[Part]:
+    card, made = plan.cut.placed.card, []
+    if settings.adhesive_shapes:
+        made += adhesive_parts(plan.beams)
+    if settings.liner:
+        made.append(room.whole(partial(liner_part, card, stocks["outer"]), ALONG_CREASE))
+    if settings.envelope == "make":
+        draw = partial(envelope_part, card, plan.closed.thickness, stocks["outer"])
+        made.append(room.whole(draw, ALONG_CREASE))
+    return made
 
 
 def mockup(

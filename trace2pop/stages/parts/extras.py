@@ -1,0 +1,117 @@
+"""Pieces made on request: adhesive shapes, a panel to write on, an envelope."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+
+import shapely
+
+from trace2pop import data, limits
+from trace2pop.errors import SheetError
+from trace2pop.geometry import beziers, shapes
+from trace2pop.mechanism.beam import flange
+from trace2pop.model.card import Beam, Card
+from trace2pop.model.outline import Outline
+from trace2pop.model.pieces import Part
+from trace2pop.model.stock import Stock
+from trace2pop.stages.parts.drawing import Drawing, scored_run
+from trace2pop.stages.parts.marks import mark_places, numbers
+
+_LEAST_TAPE = 1.5
+_LINER_INSET = 6.0
+_SIDE_FLAP, _BACK, _CLOSING, _FLAP_SLOPE = 18.0, 0.62, 0.45, 12.0
+"""Envelope: glue flaps in mm; back panel and closing flap as shares of the front's height."""
+
+
+def adhesive_parts(beams: Sequence[Beam]) -> list[Part]:
+    """Return the adhesive of each kind of beam, for an upper and a lower flange, smaller than it.
+
+    It stays ``limits.GLUE_FOLD_GAP`` off the fold and ``limits.GLUE_EDGE_GAP`` inside the edges;
+    lower shapes leave the marks open.
+    """
+    stock = data.stocks()["adhesive-sheet"]
+    counts = Counter(beam.part for beam in beams)
+    made = []
+    for part, number in numbers(beams).items():
+        beam = next(one for one in beams if one.part == part)
+        for name in ("upper", "lower"):
+            drawing = Drawing()
+            shape = _tape(beam, mark_places(beam, number) if name == "lower" else [])
+            drawing.outline(beziers.from_polygon(shape))
+            title = f"adhesive, {name} flanges of I-beam {number}"
+            piece = drawing.part(f"adhesive-{number}-{name}", title, "beam", stock)
+            made.append(replace(piece, quantity=2 * counts[part]))
+    return made
+
+
+def _tape(beam: Beam, marks: Sequence[tuple[float, float]]) -> shapely.Polygon:
+    length = beam.v1 - beam.v0
+    panel = flange(0.0, 0.0, length, beam.flange, beam.taper_deg, side=1)
+    inner = panel.buffer(-limits.GLUE_EDGE_GAP.value, join_style="mitre")
+    off_fold = shapely.box(limits.GLUE_FOLD_GAP.value, 0, beam.flange, length)
+    hole = limits.MARK_HOLE.value / 2
+    holes = [shapely.Point(down, along).buffer(hole, quad_segs=8) for down, along in marks]
+    tape = inner.intersection(off_fold).difference(shapely.union_all(holes))
+    if tape.is_empty or tape.geom_type != "Polygon" or min(_sides(tape)) < _LEAST_TAPE:
+        raise SheetError(
+            f"the flanges of {beam.part} are {beam.flange:.1f} mm wide: too narrow for adhesive "
+            "shapes",
+            "choose wider flanges (--flanges), or run without --adhesive-shapes",
+        )
+    return tape
+
+
+def _sides(shape: shapely.Polygon) -> tuple[float, float]:
+    left, top, right, bottom = shape.bounds
+    return right - left, bottom - top
+
+
+def liner_part(card: Card, stock: Stock, grain_deg: float) -> Part:
+    """Return a panel to write on: the back of the outer card, smaller by a border all round."""
+    width = card.outer.width - 2 * _LINER_INSET
+    height = card.outer.height - 2 * _LINER_INSET
+    drawing = Drawing()
+    drawing.outline(Outline(shapes.rectangle(0, 0, width, height)))
+    drawing.label("writing panel, for the back", (width / 2, height - 5))
+    drawing.grain((width - 8, height - 14), grain_deg, 12.0)
+    return drawing.part("liner", "writing panel", "outer", stock, grain_deg=grain_deg)
+
+
+def envelope_size(card: Card, thickness: float) -> tuple[float, float]:
+    """Return the envelope's front (longer, shorter side): the closed card, its thickness, room."""
+    room = limits.ENVELOPE_ROOM.value + thickness
+    short, long = sorted((card.outer.width, card.outer.height))
+    return long + room, short + room
+
+
+def envelope_part(card: Card, thickness: float, stock: Stock, grain_deg: float) -> Part:
+    """Return an envelope, inner face up: front, two glue flaps, back below, closing flap above."""
+    width, height = envelope_size(card, thickness)
+    flap, back, closing = _SIDE_FLAP, _BACK * height, _CLOSING * height
+    slope = _FLAP_SLOPE
+    outline = [
+        (0.0, 0.0), (slope, -closing), (width - slope, -closing), (width, 0.0),
+        (width + flap, slope), (width + flap, height - slope), (width, height),
+        (width - 2, height + back), (2.0, height + back), (0.0, height),
+        (-flap, height - slope), (-flap, slope),
+    ]  # fmt: skip
+    drawing = Drawing()
+    for name, y in (("closing", 0.0), ("back", height)):
+        run = scored_run(0.0, width)
+        if run:
+            drawing.score(f"fold-{name}", (run[0], y), (run[1], y), "valley")
+    for name, x in (("left", 0.0), ("right", width)):
+        run = scored_run(0.0, height)
+        if run:
+            drawing.score(f"fold-{name}", (x, run[0]), (x, run[1]), "valley")
+    drawing.outline(Outline(beziers.straight(outline, closed=True)))
+    middle = width / 2
+    drawing.label("envelope, inner face: front", (middle, height / 2), size=4.0)
+    drawing.label("fold in, glue the back on it", (-flap / 2 + 1, height / 2), turn_deg=90.0)
+    drawing.label("fold in, glue the back on it", (width + flap / 2 + 1, height / 2), turn_deg=90.0)
+    drawing.label("back: fold up after the side flaps", (middle, height + back / 2))
+    drawing.label("closing flap", (middle, -closing / 2))
+    drawing.grain((width - 12, height - 16), grain_deg, 12.0)
+    return drawing.part(
+        "envelope", "envelope", "outer", stock, face_up="inner", grain_deg=grain_deg
+    )
