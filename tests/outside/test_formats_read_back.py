@@ -21,11 +21,11 @@ from ezdxf import path as dxf_path
 
 from tests import examples
 from trace2pop.formats.dxf import part_dxf, sheet_dxf
-from trace2pop.formats.print_pdf import artwork_picture, print_pages
+from trace2pop.formats.print_pdf import artwork_picture, print_files
 from trace2pop.formats.sheet_pdf import sheet_png, sheets_pdf
 from trace2pop.formats.svg import part_svg, sheet_svg
 from trace2pop.model.pieces import Part
-from trace2pop.model.settings import CutterSettings
+from trace2pop.model.settings import CutterSettings, PrintSettings
 from trace2pop.stages.parts import parts
 from trace2pop.stages.sheets import mockup_pages, sheets
 
@@ -182,7 +182,7 @@ def dxf_outlines(data: bytes, within: float = 0.001) -> list[np.ndarray]:
     space = dxf(data).modelspace()
     return [
         np.array([(p.x, p.y) for p in dxf_path.make_path(item).flattening(within)])
-        for item in space.query(f'*[layer=="CUT"]')
+        for item in space.query('*[layer=="CUT"]')
     ]
 
 
@@ -326,7 +326,7 @@ def longest_run(places: np.ndarray) -> int:
 def test_print_page_and_cut_sheet_share_one_frame() -> None:
     """Render both with PDFium: the artwork's bleed lies 3 mm round the cut, on the same page."""
     sheet = SHEETS.sheets[0]
-    (printed,) = print_pages(SHEETS).values()
+    printed = print_files(SHEETS, PrintSettings())["sheet-1.pdf"]
     per_mm = 10.0
     page = pypdfium2.PdfDocument(printed)[0]
     assert np.array(page.get_size()) * 25.4 / 72 == pytest.approx(
@@ -383,7 +383,7 @@ def test_same_pieces_same_bytes() -> None:
     assert sheet_svg(sheet, PARTS) == sheet_svg(sheet, PARTS)
     assert sheet_dxf(sheet, PARTS) == sheet_dxf(sheet, PARTS)
     assert sheets_pdf([sheet], PARTS, "t") == sheets_pdf([sheet], PARTS, "t")
-    assert print_pages(SHEETS) == print_pages(SHEETS)
+    assert print_files(SHEETS, PrintSettings()) == print_files(SHEETS, PrintSettings())
 
 
 def test_mockup_pages_print_at_true_size() -> None:
@@ -391,3 +391,30 @@ def test_mockup_pages_print_at_true_size() -> None:
     document = pypdfium2.PdfDocument(sheets_pdf(pages, PARTS, "mock-up"))
     assert len(document) == len(pages)
     assert np.array(document[0].get_size()) / 72 == pytest.approx((8.5, 11), abs=1e-3)
+
+
+def test_a_printer_that_is_off_is_made_up_for() -> None:
+    """A printer that turns 100 mm into 98 and 101.6 into 103 and moves all by (1, -2) mm."""
+    printer = PrintSettings(ruler_across=98.0, ruler_down=103.0, right=-1.0, down=2.0)
+    before, after = (
+        cross_places(print_files(SHEETS, p)["check.pdf"]) for p in (PrintSettings(), printer)
+    )
+    printed = after * [0.98, 103 / 101.6] + [1.0, -2.0]
+    # The shift itself comes out stretched too: 1 mm by 2 % at most.
+    assert printed == pytest.approx(before, abs=0.1)
+
+
+def cross_places(pdf: bytes) -> np.ndarray:
+    """Return the middles of the page's plain crosses in mm, found on PDFium's rendering."""
+    scale = 400 / 72
+    page = pypdfium2.PdfDocument(pdf)[0]
+    dark = (page.render(scale=scale).to_numpy()[..., :3].min(axis=2) < 128).astype(np.uint8)
+    per_mm = 400 / 25.4
+    found = []
+    count, _labels, stats, _ = cv2.connectedComponentsWithStats(dark, connectivity=8)
+    for n in range(1, count):
+        x, y, w, h, area = stats[n]
+        if abs(w / per_mm - 6) < 0.4 and abs(h / per_mm - 6) < 0.4 and area < 4 * (w + h):
+            found.append(((x + w / 2) / per_mm, (y + h / 2) / per_mm))
+    assert len(found) == 4
+    return np.array(sorted(found))

@@ -10,12 +10,15 @@ from trace2pop.units import MM_PER_INCH
 class Page:
     """One page in mm: layers of SVG over one another, each of the page's size.
 
-    ``window`` (x0, y0, x1, y1) clips the first layer.
+    ``window`` (x0, y0, x1, y1) clips the first layer. ``stretch`` and ``shift`` (right, down; mm)
+    make up for a printer that is off.
     """
 
     size: tuple[float, float]
     layers: tuple[bytes, ...]
     window: tuple[float, float, float, float] | None = None
+    stretch: tuple[float, float] = (1.0, 1.0)
+    shift: tuple[float, float] = (0.0, 0.0)
 
 
 def pdf(pages: Sequence[Page], title: str) -> bytes:
@@ -49,10 +52,11 @@ def _document(pages: Sequence[Page], title: str) -> tuple[bytes, dict[str, str]]
         for layer, svg in enumerate(page.layers):
             name = f"layer-{number}-{layer}"
             inputs[name] = svg.decode()
-            size = f"width: {width:.4f}mm, height: {height:.4f}mm"
+            across, down = width * page.stretch[0], height * page.stretch[1]
+            size = f'width: {across:.4f}mm, height: {down:.4f}mm, fit: "stretch"'
             drawn = f'image(bytes(sys.inputs.at("{name}")), format: "svg", {size})'
             clip = page.window if layer == 0 else None
-            lines.append(_clipped(drawn, clip) if clip else _place(0, 0, drawn))
+            lines.append(_clipped(drawn, clip) if clip else _place(*page.shift, drawn))
         lines.append("]")
     return "\n".join(lines).encode(), inputs
 

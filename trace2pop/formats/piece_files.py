@@ -2,16 +2,18 @@
 
 from trace2pop.errors import UsageError
 from trace2pop.formats.dxf import part_dxf, sheet_dxf
-from trace2pop.formats.print_pdf import print_pages
+from trace2pop.formats.print_pdf import print_files
 from trace2pop.formats.sheet_pdf import sheet_png, sheets_pdf
 from trace2pop.formats.svg import part_svg, sheet_svg
 from trace2pop.model.pieces import Sheets
-from trace2pop.model.settings import FileSettings
+from trace2pop.model.settings import FileSettings, PrintSettings
 
 FORMATS = ("svg", "dxf", "pdf", "png")
 
 
-def piece_files(sheets: Sheets, settings: FileSettings) -> dict[str, bytes]:
+def piece_files(
+    sheets: Sheets, settings: FileSettings, printer: PrintSettings | None = None
+) -> dict[str, bytes]:
     """Return parts/, sheets/ and print/ of a card's folder; SVG is always among them.
 
     Raises:
@@ -21,7 +23,8 @@ def piece_files(sheets: Sheets, settings: FileSettings) -> dict[str, bytes]:
     parts = sheets.parts
     files = {f"parts/{part.name}.svg": part_svg(part) for part in parts.parts}
     files |= {f"sheets/{sheet.name}.svg": sheet_svg(sheet, parts) for sheet in sheets.sheets}
-    files |= {f"print/{name}.pdf": page for name, page in print_pages(sheets).items()}
+    printed = print_files(sheets, printer or PrintSettings())
+    files |= {f"print/{name}": page for name, page in printed.items()}
     if "dxf" in wanted:
         version, curves = settings.dxf_version, settings.dxf_curves
         for part in parts.parts:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from trace2pop import limits
 from trace2pop.formats import pages
+from trace2pop.formats.print_check import check_files, corrected
 from trace2pop.formats.rulers import Box, check_rulers, print_marks
 from trace2pop.formats.svg import document, number
 from trace2pop.geometry import beziers
@@ -16,6 +17,7 @@ from trace2pop.model.artwork import Artwork
 from trace2pop.model.card import CutMotif
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.pieces import Part, Placement, Sheet, Sheets
+from trace2pop.model.settings import PrintSettings
 from trace2pop.units import MM_PER_INCH
 
 DPI = 300.0
@@ -27,8 +29,11 @@ Picture = NDArray[np.uint8]
 Point = tuple[float, float]
 
 
-def print_pages(sheets: Sheets) -> dict[str, bytes]:
-    """Return the PDF of each sheet that is printed before it is cut, by the sheet's name."""
+def print_files(sheets: Sheets, printer: PrintSettings) -> dict[str, bytes]:
+    """Return the PDF of each sheet that is printed before it is cut, and the check page's files.
+
+    They are keyed by their names in print/. ``printer`` says how far the printer is off.
+    """
     cut = sheets.parts.plan.cut
     by_name = {part.name: part for part in sheets.parts.parts if part.printed}
     printed = [s for s in sheets.sheets if any(item.part in by_name for item in s.placements)]
@@ -38,7 +43,8 @@ def print_pages(sheets: Sheets) -> dict[str, bytes]:
     size = (picture.shape[1] * MM_PER_INCH / DPI, picture.shape[0] * MM_PER_INCH / DPI)
     turns = {item.rotation_deg for sheet in printed for item in sheet.placements}
     turned = {turn: _jpeg(np.rot90(picture, -round(turn / 90))) for turn in sorted(turns)}
-    return {s.name: _page(s, by_name, turned, size) for s in printed}
+    pages_ = {f"{s.name}.pdf": _page(s, by_name, turned, size, printer) for s in printed}
+    return {**pages_, **check_files(printed[0], printer)}
 
 
 def artwork_picture(cut: CutMotif, dpi: float = DPI) -> Picture:
@@ -130,6 +136,7 @@ def _page(
     parts: dict[str, Part],
     turned: dict[float, bytes],
     picture: tuple[float, float],
+    printer: PrintSettings,
 ) -> bytes:
     """Return the page; ``turned`` holds the picture at each turn, ``picture`` its unturned mm."""
     size, bleed = (sheet.width, sheet.height), limits.BLEED.value
@@ -141,7 +148,8 @@ def _page(
         images.append(_image(turned[item.rotation_deg], _box(part, item, (-bleed, -bleed), far)))
     art = document(size, "artwork", images)
     layers = (art, print_marks(size, sheet.crosses, boxes), check_rulers(size, sheet.edge))
-    return pages.pdf([pages.Page(size, layers)], f"{sheet.name}: print this, then cut it")
+    page = corrected(pages.Page(size, layers), printer)
+    return pages.pdf([page], f"{sheet.name}: print this, then cut it")
 
 
 def _image(jpeg: bytes, box: Box) -> str:
