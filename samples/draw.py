@@ -50,8 +50,8 @@ def _at(points: Points | Array, side: int) -> Points:
 
 
 _RIGHT: Points = [
-    (2.2, -26.2), (3.2, -19.5), (2.8, -17.6), (5.6, -13.5), (7, -6), (6.4, 3), (4.2, 9.5),
-    (3.3, 16), (2.7, 28), (2.9, 42), (3.7, 54), (3.9, 60), (2.9, 65.5), (0.8, 67),
+    (2.2, -26.2), (3.3, -19.5), (3.2, -17.6), (6.2, -13.5), (8.2, -6), (8, 3), (6.6, 8.5),
+    (5.9, 14), (5.9, 24), (6.2, 36), (6.4, 46), (5.5, 53), (3.2, 58), (0.9, 59.6),
 ]  # fmt: skip
 _TORSO = _at([*_RIGHT, *((-x, y) for x, y in reversed(_RIGHT))], 1)
 
@@ -93,11 +93,11 @@ def _dragonfly_body(draw: Drawing) -> None:
     whole = area(_TORSO)
     for side in (1, -1):
         draw.shape(smooth(_at(oval(3.3, -22.6, 3.5, 4.1, 18), side)), "#c8442f")
-        draw.shape(smooth(_at(petal(1.6, 64, 170, 8, 3), side), corners=(4,)), "#16344f")
+        draw.shape(smooth(_at(petal(2.2, 56, 170, 8, 3.2), side), corners=(4,)), "#16344f")
     draw.shape(smooth(_TORSO), "#20486b")
     for step in range(8):
-        y = 92 + 17.5 + 6.2 * step
-        band = stroke([(69, y - 0.9), (74, y + 0.8), (79, y - 0.9)], 1.5, 1.5)
+        y = 92 + 13.5 + 5.5 * step
+        band = stroke([(65, y - 1.2), (74, y + 1.0), (83, y - 1.2)], 1.7, 1.7)
         colour = "#f2b84b" if step % 2 else "#7fd0c8"
         draw.mark(band.intersection(whole.buffer(-0.5)), colour, "edge")
     for side in (1, -1):
@@ -112,24 +112,24 @@ def wader() -> Drawing:
     """Return a wading bird from the side: thin bill, two thin legs, a crest, no mirror axis."""
     draw = Drawing("Reed wader")
     coral = "#c2503a"
-    near: Points = [(91, 132), (93, 145), (93.6, 158), (96, 175), (98, 191)]
-    far: Points = [(79, 132), (77, 145), (74.6, 157), (75.6, 174), (76, 190)]
-    for leg, foot in ((far, (76, 190)), (near, (98, 191))):
+    near: Points = [(91, 132), (92.6, 143), (93.2, 153), (95.6, 165), (97.5, 177)]
+    far: Points = [(79, 132), (77.4, 143), (75.2, 152), (75.8, 164), (76, 176)]
+    for leg, foot in ((far, (76, 176)), (near, (97.5, 177))):
         x, y = foot
-        draw.shape(limb(leg, 0.8, 0.65), coral)
+        draw.shape(limb(leg, 0.76, 0.62), coral)
         draw.shape(
             limb([(x + 0.2, y - 0.4), (x - 5, y + 1.0), (x - 10, y + 1.3)], 0.6, 0.42), coral
         )
         draw.shape(limb([(x, y - 0.5), (x + 2.6, y + 0.5), (x + 5, y + 2)], 0.6, 0.42), coral)
-    for plume in ([(52, 40), (60, 37.5), (68, 39), (74, 44)], [(53, 42), (61, 42), (68, 46)]):
+    for plume in ([(55, 43), (63, 40.5), (71, 42), (77, 47)], [(56, 45.5), (64, 45.5), (71, 49.5)]):
         draw.shape(limb(plume, 0.75, 0.4), "#2a3440")
-    bill: Points = [(41, 46.6), (31, 48), (21, 52.5), (13.5, 60)]
-    draw.shape(limb(bill, 3.4, 0.4), "#d9822b")
+    bill: Points = [(39, 51.6), (29.5, 53.2), (20.5, 58.2), (13.5, 66)]
+    draw.shape(limb(bill, 3.8, 0.4), "#d9822b")
     draw.shape(smooth(_BODY, corners=(16,)), "#c98a52")
     inside = area(_BODY, corners=(16,)).buffer(-0.9)
-    head = [(30, 30), (60, 30), (60, 44), (52, 45.8), (44, 43.2), (30, 45.5)]
+    head = [(28, 30), (66, 30), (66, 48.5), (56, 50.5), (45, 47), (28, 49.8)]
     draw.mark(area(head).intersection(inside), "#2a3440", "edge")
-    draw.mark(stroke([(36, 47.6), (46, 46), (56, 50)], 1.0, 2.2).intersection(inside), "#f4e3c3")
+    draw.mark(stroke([(33, 52.6), (45, 50.6), (60, 56)], 1.2, 2.6).intersection(inside), "#f4e3c3")
     throat = [(50, 62), (56, 71), (55, 86), (58, 104), (70, 122), (92, 131), (84, 140), (50, 128),
               (40, 100), (50, 80)]  # fmt: skip
     draw.mark(area(throat).intersection(inside), "#e9c48d", "")
@@ -137,18 +137,18 @@ def wader() -> Drawing:
         spot = area(petal(x, y, 150 + 7 * (number % 4), 3.4, 1.7), corners=(4,))
         draw.mark(spot.intersection(inside), "#a4622f", "edge")
     _folded_wing(draw, inside)
-    draw.mark(smooth(oval(45.6, 45.4, 2.0)), "#fff6e6")
-    draw.mark(smooth(oval(45.4, 45.4, 1.45)), "#161d24", "whole")
-    draw.mark(smooth(oval(44.9, 44.9, 0.45)), "#ffffff")
+    draw.mark(smooth(oval(45.2, 49.8, 2.3)), "#fff6e6")
+    draw.mark(smooth(oval(45.0, 49.8, 1.65)), "#161d24", "whole")
+    draw.mark(smooth(oval(44.4, 49.2, 0.5)), "#ffffff")
     return draw
 
 
 _BODY: Points = [
-    (38.6, 45), (41.5, 40.6), (47, 38.2), (52.6, 40.4), (55.6, 46), (57.8, 53), (61.6, 60),
-    (64, 68), (64.4, 76), (66.5, 83.5), (74, 88.6), (85, 91.4), (98, 95.6), (111, 102),
-    (123, 109.5), (132, 115.5), (137.5, 120.5), (128, 122.6), (119, 125), (111, 129), (101, 134),
-    (89.5, 136.4), (77, 134.4), (65, 128), (56.4, 118.6), (51.6, 107.5), (50.4, 97), (52, 87),
-    (54, 78), (53.6, 69.5), (50.6, 62), (46, 56.2), (41.6, 52.6), (38.8, 49.8),
+    (36.6, 50), (39.6, 43), (46, 38.8), (54, 40.4), (58.6, 46.5), (60.2, 54), (63.2, 62),
+    (65.6, 70), (66.8, 78), (70, 85), (77, 89.2), (88, 92), (99.5, 96), (111.5, 102), (123, 109.5),
+    (132, 115.5), (137.5, 120.5), (128, 122.6), (119, 125), (111, 129), (101, 134), (89.5, 136.4),
+    (77, 134.4), (65, 128), (56.4, 118.6), (51, 107.5), (49, 97), (49.6, 87), (50.6, 78),
+    (49.4, 70), (46.2, 63.5), (42, 58.8), (38.6, 56), (36.6, 53.2),
 ]  # fmt: skip
 _SPECKLES = [
     (56, 84), (58.5, 91), (54.5, 93), (57, 100), (61.5, 97), (54.8, 104), (60, 107), (64.5, 112),
