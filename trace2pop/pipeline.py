@@ -9,7 +9,7 @@ from trace2pop.mechanism.card import card_of
 from trace2pop.model.card import Card, CardPlan
 from trace2pop.model.finding import Finding
 from trace2pop.model.guide import Guide
-from trace2pop.model.pieces import Sheets
+from trace2pop.model.pieces import Sheet, Sheets
 from trace2pop.model.settings import Settings, StockSettings
 from trace2pop.model.stock import Role, Stocks
 from trace2pop.stages.capture import capture
@@ -17,7 +17,7 @@ from trace2pop.stages.cuttable import cuttable
 from trace2pop.stages.fit import fit
 from trace2pop.stages.guide import guide
 from trace2pop.stages.parts import parts
-from trace2pop.stages.sheets import sheets
+from trace2pop.stages.sheets import mockup_pages, sheets
 from trace2pop.stages.supports import supports
 from trace2pop.stages.trace import trace
 
@@ -30,6 +30,7 @@ class Made:
     """A finished card, before it becomes files. Every earlier value hangs on the later ones."""
 
     sheets: Sheets
+    mockup: tuple[Sheet, ...]
     guide: Guide
     stocks: Stocks
 
@@ -71,7 +72,8 @@ def make_card(picture: Path, settings: Settings, progress: Progress = lambda _: 
     progress(pieces)
     laid = sheets(pieces, cutter, settings.cutter)
     progress(laid)
-    return Made(laid, guide(laid, settings.guide), stocks)
+    book = guide(laid, settings.guide, settings.stock.adhesive)
+    return Made(laid, mockup_pages(pieces, settings.guide.paper), book, stocks)
 
 
 def stocks_of(settings: StockSettings) -> Stocks:

@@ -15,11 +15,12 @@ def card_files(made: Made, settings: Settings) -> dict[str, bytes]:
     sheets = made.sheets
     names = {part.name: f"parts/{part.name}.svg" for part in sheets.parts.parts}
     names |= {sheet.name: f"sheets/{sheet.name}.svg" for sheet in sheets.sheets}
+    preview = preview_png(sheets)
     return {
         "card.json": card_json(sheets, made.stocks, made.findings, names),
         **piece_files(sheets, settings.files),
         "mockup.pdf": sheets_pdf(made.mockup, sheets.parts, "White mock-up at true size"),
-        "guide.pdf": guide_pdf(made.guide),
-        "page.html": page_html(made.guide),
-        "preview.png": preview_png(made.guide),
+        "guide.pdf": guide_pdf(made.guide, preview),
+        "page.html": page_html(sheets, made.guide.title),
+        "preview.png": preview,
     }

@@ -38,7 +38,7 @@ def make(
             project.picture, project.settings, lambda value: console.stage(*describe(value))
         )
         settings = _settings_text(project, source, target, rerun and not options)
-        files = {**card_files(made), SETTINGS_FILE: settings, **extra}
+        files = {**card_files(made, project.settings), SETTINGS_FILE: settings, **extra}
         delivered = delivery.deliver(files)
     console.findings((*made.findings, *_kept_findings(delivered)))
     _report(made, delivered, console)
