@@ -133,6 +133,17 @@ def batch(
         raise typer.Exit(1)
 
 
+@app.command()
+def check(
+    folder: Annotated[Path, typer.Argument(help="A folder that make wrote.")],
+    quiet: Quiet = False,
+) -> None:
+    """Judge a card's folder from its files alone."""
+    from trace2pop.commands.check import check_folder
+
+    check_folder(folder, _console(quiet, False))
+
+
 @app.command("list")
 def list_(
     table: Annotated[str, typer.Argument(help="stocks, cards, envelopes or cutters")],
@@ -165,10 +176,9 @@ def main() -> None:
     except ImportError as error:
         if "libGL" not in str(error):
             raise
-        console.error(
-            Trace2popError(
-                "a system library for pictures (libGL.so.1) is missing",
-                "install it, for instance with: apt-get install libgl1",
-            )
+        missing = Trace2popError(
+            "a system library for pictures (libGL.so.1) is missing",
+            "install it, for instance with: apt-get install libgl1",
         )
-        sys.exit(1)
+        console.error(missing)
+        sys.exit(missing.exit_code)

@@ -8,7 +8,7 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
@@ -39,8 +39,13 @@ class Delivery:
         self.staging = staging
         self.force = force
 
-    def deliver(self, files: Mapping[str, bytes]) -> Delivered:
-        """Write ``files`` (relative path to bytes) and put the folder in place.
+    def deliver(
+        self, files: Mapping[str, bytes], judge: Callable[[Path], None] = lambda _: None
+    ) -> Delivered:
+        """Write ``files`` (relative path to bytes), have them judged, and put the folder in place.
+
+        ``judge`` is called with the folder as it was written aside, before it replaces anything;
+        what it raises stops the delivery.
 
         In a folder that exists already, files of its manifest that nobody changed are replaced or,
         where this run makes them no more, removed; changed ones are kept unless ``force``; all
@@ -58,6 +63,8 @@ class Delivery:
                 _write(self.staging / name, content)
             manifest = {name: digest(content) for name, content in sorted(files.items())}
             _write(self.staging / MANIFEST, json.dumps(manifest, indent=1).encode() + b"\n")
+        judge(self.staging)
+        with _plain_errors(self.target):
             self._swap()
         return Delivered(self.target, tuple(kept))
 

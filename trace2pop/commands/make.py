@@ -7,6 +7,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from trace2pop import output
+from trace2pop.commands.check import check_written
 from trace2pop.commands.describe import describe
 from trace2pop.commands.files import card_files
 from trace2pop.console import Console
@@ -39,7 +40,7 @@ def make(
         )
         settings = _settings_text(project, source, target, rerun and not options)
         files = {**card_files(made, project.settings), SETTINGS_FILE: settings, **extra}
-        delivered = delivery.deliver(files)
+        delivered = delivery.deliver(files, check_written)
     console.findings((*made.findings, *_kept_findings(delivered)))
     _report(made, delivered, console)
 
