@@ -266,3 +266,13 @@ def test_a_large_mockup_piece_is_tiled_without_a_gap() -> None:
     turn = pages[0].placements[0].rotation_deg
     size = large.size if turn == 0 else large.size[::-1]
     assert shapely.union_all(seen).covers(shapely.box(0, 0, *size))
+
+
+def test_stock_larger_than_the_cutter_is_trimmed_and_said() -> None:
+    cutter = replace(examples.CUTTER, area=(300.0, 290.0))
+    pieces = parts(examples.plan(), examples.STOCKS, cutter)
+    result = sheets(pieces, cutter, CutterSettings())
+    assert {(s.width, s.height) for s in result.sheets} == {(300.0, 290.0)}
+    (finding,) = result.findings
+    assert finding.rule == "sheet-trimmed" and "300.0 x 290.0" in finding.advice
+    assert not laid().findings

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from trace2pop.formats.svg import CROSS
 from trace2pop.geometry import beziers
 from trace2pop.mechanism.sheet import in_order, to_sheet
 from trace2pop.model.outline import Contour, FloatArray
@@ -58,6 +59,8 @@ def sheet_dxf(
             strokes = in_order(part, [step for step in sheet.steps if step.placement == index])
             matrix = _upright(to_sheet(part, item), sheet.height)
             _add(space, strokes, part.labels, matrix, version, curves, item.rotation_deg)
+        for x, y in sheet.crosses:
+            _add_cross(space, x, sheet.height - y)
         return _bytes(drawing)
 
 
@@ -142,6 +145,12 @@ def _add(
             space.add_lwpolyline(points.tolist(), close=stroke.closed, dxfattribs=look)
     for label in labels:
         _add_text(space, label, matrix, turn_deg)
+
+
+def _add_cross(space: "Modelspace", x: float, y: float) -> None:
+    half, look = CROSS / 2, {"layer": "NOTE"}
+    space.add_line((x - half, y), (x + half, y), dxfattribs=look)
+    space.add_line((x, y - half), (x, y + half), dxfattribs=look)
 
 
 def as_spline(line: Contour) -> tuple[FloatArray, list[float]]:

@@ -8,12 +8,16 @@ from trace2pop.units import MM_PER_INCH
 
 Box = tuple[float, float, float, float]
 
+_BAND = 4.0
+
 
 def check_rulers(size: tuple[float, float], edge: float) -> bytes:
     """Return an SVG layer with a 100 mm ruler along the head and a 4 in ruler down the left edge.
 
-    ``edge`` is the free band along the page's edges; the rulers lie in its inner part.
+    ``edge`` is the free band along the page's edges; the rulers lie in its inner part. In a band
+    narrower than a ruler they reach over its inner side.
     """
+    edge = max(edge, _BAND)
     across = [(n * 10.0, 2.4 if n % 5 == 0 else 1.5) for n in range(11)]
     down = [(n * MM_PER_INCH / 8, 2.4 if n % 8 == 0 else 1.5) for n in range(33)]
     line, start = edge - 0.8, edge + 6

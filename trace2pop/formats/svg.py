@@ -21,6 +21,8 @@ CROSS = 6.0
 # Okabe and Ito, "Color Universal Design", 2008: colours told apart by all types of colour vision.
 BLACK, BLUE, VERMILLION, GREEN = "#000000", "#0072B2", "#D55E00", "#009E73"
 
+_LEGEND_BAND = 3.0
+
 VALLEY = "3 1.5"
 MOUNTAIN = "4 1 0.6 1"
 _IDENTITY = np.array([[1.0, 0, 0], [0, 1, 0]])
@@ -152,6 +154,12 @@ def cross(x: float, y: float) -> str:
     )
 
 
+def _footer(sheet: Sheet) -> str:
+    """Return what the sheet says of itself: its name and, where there is room, its stock."""
+    name = f"{sheet.name}, {sheet.tile}" if sheet.tile else sheet.name
+    return f"{name}: {sheet.stock.title}" if sheet.width > 250 else name
+
+
 def _crosses(sheet: Sheet) -> list[str]:
     if not sheet.crosses:
         return []
@@ -165,8 +173,13 @@ def _crosses(sheet: Sheet) -> list[str]:
 
 
 def _legend(sheet: Sheet) -> list[str]:
-    """Return the line types named in the foot edge of the sheet, where no piece lies."""
+    """Return the line types named in the foot edge of the sheet, where no piece lies.
+
+    An edge too narrow for words that can be read leaves the legend out.
+    """
     edge = sheet.edge
+    if edge < _LEGEND_BAND:
+        return []
     size = min(2.6, edge * 0.45)
     y = sheet.height - edge / 2
     samples: Sequence[tuple[str, str, str]] = (
@@ -178,6 +191,7 @@ def _legend(sheet: Sheet) -> list[str]:
     )
     lines = ['<g id="legend" fill="none" stroke-width="0.25">', "<title>Legend</title>"]
     x = edge + 6
+    lines.append(text(_footer(sheet), sheet.width - edge - 6, y + size * 0.35, size, "end"))
     for words, colour, dashes in samples:
         dash = f' stroke-dasharray="{dashes}"' if dashes else ""
         lines.append(

@@ -22,9 +22,9 @@ def motif_part(cut: CutMotif, stock: Stock, grain_deg: float, *, printed: bool) 
             points = [(float(u), float(v)) for u, v in part.overlap]
             drawing.note(f"hand-{part.id}", points)
             drawing.label(f"{part.id}, on the back", points[-1], size=2.4)
-    place = roomiest(cut)
-    drawing.grain(place, grain_deg, 8.0)
-    drawing.label("motif, front", (place[0], place[1] + 8.0), size=3.0)
+    u, v, radius = roomiest(cut)
+    drawing.grain((u, v - radius / 4), grain_deg, min(8.0, radius))
+    drawing.label("motif, front", (u, v + radius / 2), room=1.5 * radius)
     return drawing.part(
         "motif", "motif", "motif", stock, on_card=True, grain_deg=grain_deg, printed=printed
     )
@@ -40,13 +40,14 @@ def crease_spans(cut: CutMotif) -> list[tuple[float, float]]:
     return sorted((float(v0), float(v1)) for _, v0, _, v1 in spans)
 
 
-def roomiest(cut: CutMotif) -> tuple[float, float]:
-    """Return the middle of the largest circle in one half of the motif, in card coordinates."""
+def roomiest(cut: CutMotif) -> tuple[float, float, float]:
+    """Return middle (u, v) and radius of the largest circle that lies in one half of the motif."""
     paper = beziers.polygon(cut.outline, 0.1)
     left, top, right, bottom = paper.bounds
     halves = (shapely.box(0, top, right, bottom), shapely.box(left, top, 0, bottom))
     circles = [
         shapely.maximum_inscribed_circle(paper.intersection(half), tolerance=0.5) for half in halves
     ]
-    centre = shapely.get_point(max(circles, key=lambda circle: float(circle.length)), 0)
-    return float(centre.x), float(centre.y)
+    best = max(circles, key=lambda circle: float(circle.length))
+    centre = shapely.get_point(best, 0)
+    return float(centre.x), float(centre.y), float(best.length)

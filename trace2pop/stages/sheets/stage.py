@@ -11,6 +11,7 @@ from trace2pop import limits
 from trace2pop.errors import SheetError
 from trace2pop.geometry import beziers
 from trace2pop.mechanism import sheet
+from trace2pop.model.finding import Finding
 from trace2pop.model.pieces import Part, Parts, Placement, Sheet, Sheets
 from trace2pop.model.settings import CutterSettings
 from trace2pop.model.stock import Cutter
@@ -42,7 +43,23 @@ def sheets(parts: Parts, cutter: Cutter, settings: CutterSettings) -> Sheets:
     for _, group in groupby(sorted(pieces, key=_group), key=_group):
         laid += _lay(list(group), cutter, settings, len(laid))
     whole = tuple(ordered(one, by_name, settings.speed) for one in laid)
-    return Sheets(parts, cutter, whole)
+    return Sheets(parts, cutter, whole, tuple(_trimmed(whole, cutter)))
+
+
+def _trimmed(laid: Sequence[Sheet], cutter: Cutter) -> Iterator[Finding]:
+    """Yield what stock has to be cut down before it goes onto the cutter."""
+    for stock in dict.fromkeys(one.stock for one in laid):
+        width, height = sheet.sheet_size(stock, cutter)
+        if (width, height) != stock.sheet:
+            yield Finding(
+                "sheet-trimmed",
+                "note",
+                stock.title,
+                max(stock.sheet),
+                max(cutter.area),
+                f"cut the sheets down to {width:.1f} x {height:.1f} mm first, the {cutter.title} "
+                "takes no larger ones",
+            )
 
 
 def _group(piece: Piece) -> tuple[int, str]:
