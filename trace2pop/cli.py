@@ -134,6 +134,18 @@ def batch(
 
 
 @app.command()
+@with_choices(*ALL)
+def sizes(
+    options: dict[str, object],
+    picture: Annotated[Path | None, typer.Argument(help="A picture, if there is one.")] = None,
+) -> None:
+    """Show what fits: rise against size, for any motif or one; for a fixed size, the card."""
+    from trace2pop.commands.sizes import sizes as run
+
+    run(picture, options, _console(False, False))
+
+
+@app.command()
 def check(
     folder: Annotated[Path, typer.Argument(help="A folder that make wrote.")],
     quiet: Quiet = False,

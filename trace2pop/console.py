@@ -49,6 +49,17 @@ class Console:
             for line in rest:
                 print(f"{'':<{column}}{line}")
 
+    def table(self, head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+        """Print rows under their headings, the last column wrapped to the width."""
+        widths = [max(map(len, column)) for column in zip(head, *rows, strict=True)]
+        indent = sum(widths[:-1]) + 2 * (len(widths) - 1)
+        for row in (head, *rows):
+            first, *rest = wrap(row[-1], max(20, WIDTH - indent)) or [""]
+            cells = [f"{cell:<{width}}  " for cell, width in zip(row[:-1], widths, strict=False)]
+            print("".join(cells) + first)
+            for line in rest:
+                print(f"{'':<{indent}}{line}")
+
     def line(self, text: str) -> None:
         """Print one line of a result."""
         print(text)

@@ -6,7 +6,8 @@ from pathlib import Path
 
 from trace2pop import data
 from trace2pop.mechanism.card import card_of
-from trace2pop.model.card import Card, CardPlan
+from trace2pop.model.artwork import Motif
+from trace2pop.model.card import Card, CardPlan, PlacedMotif
 from trace2pop.model.finding import Finding
 from trace2pop.model.guide import Guide
 from trace2pop.model.pieces import Sheet, Sheets
@@ -56,17 +57,11 @@ def make_card(picture: Path, settings: Settings, progress: Progress = lambda _: 
     """
     stocks = stocks_of(settings.stock)
     cutter = data.cutters()[settings.cutter.name]
-    artwork = capture(picture, settings.picture)
-    progress(artwork)
-    motif = trace(artwork, settings.trace, drawn_width=settings.picture.drawn_width)
-    progress(motif)
+    motif = traced(picture, settings, progress)
     card = card_of(settings.card, stocks["base"], settings.stock.adhesive)
     placed = fit(motif, card, settings.motif, settings.supports, settings.fragile)
     progress(placed)
-    cut = cuttable(placed, settings.fragile, stocks["motif"], cutter)
-    progress(cut)
-    plan = supports(cut, settings.supports, stocks, settings.stock.adhesive)
-    progress(plan)
+    plan = plan_of(placed, settings, progress)
     printed = settings.motif.paper == "printed"
     pieces = parts(plan, stocks, cutter, settings.pieces, printed=printed)
     progress(pieces)
@@ -74,6 +69,28 @@ def make_card(picture: Path, settings: Settings, progress: Progress = lambda _: 
     progress(laid)
     book = guide(laid, settings.guide, settings.stock.adhesive)
     return Made(laid, mockup_pages(pieces, settings.guide.paper), book, stocks)
+
+
+def traced(picture: Path, settings: Settings, progress: Progress = lambda _: None) -> Motif:
+    """Return the motif in a picture: the first two stages."""
+    artwork = capture(picture, settings.picture)
+    progress(artwork)
+    motif = trace(artwork, settings.trace, drawn_width=settings.picture.drawn_width)
+    progress(motif)
+    return motif
+
+
+def plan_of(
+    placed: PlacedMotif, settings: Settings, progress: Progress = lambda _: None
+) -> CardPlan:
+    """Return the plan of a motif at its size: what comes off, and the beams."""
+    stocks = stocks_of(settings.stock)
+    cutter = data.cutters()[settings.cutter.name]
+    cut = cuttable(placed, settings.fragile, stocks["motif"], cutter)
+    progress(cut)
+    plan = supports(cut, settings.supports, stocks, settings.stock.adhesive)
+    progress(plan)
+    return plan
 
 
 def stocks_of(settings: StockSettings) -> Stocks:
