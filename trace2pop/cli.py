@@ -146,6 +146,21 @@ def sizes(
 
 
 @app.command()
+@with_choices("card", "supports", "stock", "pieces", "cutter", "guide")
+def mockup(
+    options: dict[str, object],
+    out: Annotated[Path, typer.Option("--out", help="The folder to make.")],
+    force: Annotated[
+        bool, typer.Option("--force", help="Write into a folder that exists.")
+    ] = False,
+) -> None:
+    """Make the white mock-up of a card and a rise, before there is a motif."""
+    from trace2pop.commands.mockup import mockup as run
+
+    run(out, options, force=force, console=_console(False, False))
+
+
+@app.command()
 def check(
     folder: Annotated[Path, typer.Argument(help="A folder that make wrote.")],
     quiet: Quiet = False,
