@@ -1,13 +1,13 @@
 """Edges of a bright sheet on a darker table, to a fraction of a pixel, and the lens they show."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from trace2pop.model.outline import FloatArray
+from trace2pop.stages.capture.lens import Lens
 
 _SMALL_PX = 700
 _MIN_SHARE = 0.12
@@ -19,35 +19,6 @@ _MIN_GOOD = 0.72
 """Share of the samples on a side that must show the step from bright paper to darker table."""
 
 Grey = NDArray[np.float32]
-
-
-@dataclass(frozen=True)
-class Lens:
-    """Radial bending: what is seen at r (in half diagonals) would lie at r (1 + k1 r^2)."""
-
-    centre: tuple[float, float]
-    half_diagonal: float
-    k1: float
-
-    def straighten(self, points: FloatArray) -> FloatArray:
-        """Return where the points (n, 2) seen would lie without the lens's bending."""
-        offset = (points - self.centre) / self.half_diagonal
-        factor = 1 + self.k1 * np.sum(offset * offset, axis=-1, keepdims=True)
-        result: FloatArray = offset * factor * self.half_diagonal + self.centre
-        return result
-
-    def bend(self, x: Grey, y: Grey) -> tuple[Grey, Grey]:
-        """Return where ideal points are seen: the inverse of ``straighten``, by Newton's method."""
-        cx, cy = (np.float32(value) for value in self.centre)
-        half = np.float32(self.half_diagonal)
-        dx, dy = (x - cx) / half, (y - cy) / half
-        ideal = np.sqrt(dx * dx + dy * dy)
-        k1 = np.float32(self.k1)
-        seen = ideal
-        for _ in range(3):
-            seen = seen - (seen + k1 * seen**3 - ideal) / (1 + 3 * k1 * seen * seen)
-        factor = np.where(ideal > 0, seen / np.maximum(ideal, np.float32(1e-6)), np.float32(1))
-        return dx * factor * half + cx, dy * factor * half + cy
 
 
 def candidate_quads(rgb: NDArray[np.uint8]) -> Iterator[FloatArray]:

@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 from trace2pop.model.artwork import Artwork, Scale
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray
-from trace2pop.stages.capture.edges import Lens, candidate_quads, refined_quad
-from trace2pop.stages.capture.reading import Picture
+from trace2pop.stages.capture.decoding import MAX_PX_PER_MM, Picture
+from trace2pop.stages.capture.edges import candidate_quads, refined_quad
+from trace2pop.stages.capture.lens import Lens, laid_flat
 
 PAPERS = {
     "a4": (210.0, 297.0),
@@ -24,7 +25,6 @@ PAGE_UNCERTAINTY = 0.007
 """Relative, one sigma: ISO 216 allows 1.5 to 2 mm on a side."""
 
 NOMINAL_PAGE = 200.0
-MAX_PX_PER_MM = 20.0
 INSET = 1.5
 """mm cut off along the paper's edge, where its thickness and curl show."""
 
@@ -111,25 +111,14 @@ def rectified(name: str, picture: Picture, page: Page) -> Artwork:
     plane = cv2.getPerspectiveTransform(sheet, page.corners.astype(np.float32)).astype(float)
     to_sheet = np.array([[1 / px_per_mm, 0, INSET], [0, 1 / px_per_mm, INSET], [0, 0, 1]])
     matrix = plane @ to_sheet
-    x, y = np.meshgrid(
-        np.arange(cols, dtype=np.float32) + 0.5, np.arange(rows, dtype=np.float32) + 0.5
-    )
-    m = matrix.astype(np.float32)
-    depth = m[2, 0] * x + m[2, 1] * y + m[2, 2]
-    ideal_x = (m[0, 0] * x + m[0, 1] * y + m[0, 2]) / depth
-    ideal_y = (m[1, 0] * x + m[1, 1] * y + m[1, 2]) / depth
-    seen_x, seen_y = page.lens.bend(ideal_x, ideal_y)
-    half = np.float32(0.5)
-    rgb = cv2.remap(
-        picture.rgb, seen_x - half, seen_y - half, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
-    )
+    rgb = laid_flat(picture.rgb, matrix, page.lens, (rows, cols))
     known = page.named is not None
     mean_density = float(np.sqrt(np.prod(sides.reshape(2, 2).mean(axis=0)) / (width * height)))
     mm_per_px = 1 / (mean_density * picture.reduction) if known else None
     scale = Scale("page", mm_per_px, PAGE_UNCERTAINTY) if known else Scale("none", None, None)
     return Artwork(
         name=name,
-        rgb=np.asarray(rgb, np.uint8),
+        rgb=rgb,
         alpha=None,
         px_per_mm=px_per_mm,
         scale=scale,

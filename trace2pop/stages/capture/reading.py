@@ -1,18 +1,12 @@
-"""Picture files to upright sRGB arrays, refused by their headers where they are too large."""
+"""Picture files opened, refused by their headers where they are too large."""
 
 import io
 import warnings
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
 from PIL import (
     BmpImagePlugin,
     Image,
-    ImageCms,
-    ImageOps,
     JpegImagePlugin,
     PngImagePlugin,
     TiffImagePlugin,
@@ -22,6 +16,7 @@ from PIL import (
 
 from trace2pop import limits
 from trace2pop.errors import PictureError
+from trace2pop.stages.capture.decoding import LONGEST_PX, Picture, decoded
 
 FORMATS = tuple(
     plugin.format
@@ -33,55 +28,23 @@ FORMATS = tuple(
         BmpImagePlugin.BmpImageFile,
     )
 )
-LONGEST_PX = 4000
-"""Longest side worked on: 20 px/mm on a motif of 200 mm, beyond what a cutter can place."""
 
 _SMALLEST_PX = 16
-_PDF_DPI = 300
-_ORIENTATION = 0x0112
+_PDF_DPI = 300.0
+_POINTS = 72.0
+_HEIC_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1")
+_DAMAGE = (OSError, ValueError, SyntaxError, MemoryError, EOFError, OverflowError)
 
 # The header check in _refuse_size takes the place of Pillow's own, which only warns at first.
 Image.MAX_IMAGE_PIXELS = None
 
 
-@dataclass(frozen=True, eq=False)
-class Picture:
-    """A decoded picture: ``rgb`` (rows, cols, 3), ``alpha`` (rows, cols) or None, uint8, upright.
-
-    ``size`` is the upright source's width and height in px, ``reduction`` source px per array px.
-    ``dpi_tag`` is what the file claims, which phones and editors often get wrong.
-    """
-
-    rgb: NDArray[np.uint8]
-    alpha: NDArray[np.uint8] | None
-    size: tuple[int, int]
-    reduction: float
-    dpi_tag: float | None
-
-
-def read_picture(path: Path, page_number: int) -> Picture:
-    """Return the picture in a file.
+def content_of(path: Path) -> bytes:
+    """Return what a file holds.
 
     Raises:
-        PictureError: where the file is missing, damaged, too large, too small or of no known kind.
+        PictureError: where it is missing or can't be read.
     """
-    content = _content(path)
-    if content[:5] == b"%PDF-":
-        image = _pdf_page(path, content, page_number)
-    else:
-        image = _opened(path, content, page_number)
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # damaged tags beside a whole picture
-            return _decoded(image)
-    except (OSError, ValueError, SyntaxError, MemoryError, EOFError) as error:
-        raise PictureError(
-            f"{path.name} is damaged or cut short ({_first_line(error)})",
-            "copy it again from the camera or scanner, or open it and save it as PNG",
-        ) from None
-
-
-def _content(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except FileNotFoundError:
@@ -96,155 +59,113 @@ def _content(path: Path) -> bytes:
         ) from None
 
 
-def _opened(path: Path, content: bytes, page_number: int) -> Image.Image:
-    formats = FORMATS
-    if content[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1", b"ftyphevc", b"ftypmsf1"):
-        _enable_heic(path)
-        formats = (*FORMATS, "HEIF")
+def read_picture(name: str, content: bytes, page_number: int) -> Picture:
+    """Return the picture in a file's ``content``; ``page_number`` counts from 1.
+
+    Raises:
+        PictureError: where it is damaged, too large, too small or of no known kind.
+    """
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            image = Image.open(io.BytesIO(content), formats=formats)
-            if page_number > 1:
-                image.seek(page_number - 1)
-    except EOFError:
+            warnings.simplefilter("ignore")  # damaged tags beside a whole picture
+            if content[:1024].lstrip().startswith(b"%PDF-"):
+                return decoded(_pdf_page(name, content, page_number))
+            return decoded(_opened(name, content, page_number))
+    except _DAMAGE as error:
         raise PictureError(
-            f"{path.name} has no page {page_number}", "choose a page it has with --page-number"
+            f"{name} is damaged or cut short ({_first_line(error)})",
+            "copy it again from the camera or scanner, or open it and save it as PNG",
         ) from None
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
+
+
+def _opened(name: str, content: bytes, page_number: int) -> Image.Image:
+    formats = FORMATS
+    if content[4:8] == b"ftyp" and content[8:12] in _HEIC_BRANDS:
+        _enable_heic(name)
+        formats = (*FORMATS, "HEIF")
+    try:
+        image = Image.open(io.BytesIO(content), formats=formats)
+    except UnidentifiedImageError:
         kind = "empty" if not content else "no picture this program can read"
-        if not isinstance(error, UnidentifiedImageError):
-            kind = f"damaged ({_first_line(error)})"
         raise PictureError(
-            f"{path.name} is {kind}", "give a JPEG, PNG, TIFF, WebP, BMP, HEIC, PDF or SVG file"
+            f"{name} is {kind}", "give a JPEG, PNG, TIFF, WebP, BMP, HEIC, PDF or SVG file"
         ) from None
-    _refuse_size(path, *image.size)
+    _refuse_size(name, *image.size)
+    if page_number > 1:
+        try:
+            image.seek(page_number - 1)
+        except EOFError:
+            raise _no_page(name, page_number, getattr(image, "n_frames", 1)) from None
+        _refuse_size(name, *image.size)
     return image
 
 
-def _enable_heic(path: Path) -> None:
+def _no_page(name: str, page_number: int, count: int) -> PictureError:
+    has = "only one page" if count == 1 else f"{count} pages"
+    return PictureError(
+        f"{name} has {has}, no page {page_number}", "choose a page it has with --page-number"
+    )
+
+
+def _enable_heic(name: str) -> None:
     try:
         import pi_heif
     except ImportError:
         raise PictureError(
-            f"{path.name} is a HEIC picture, and the part that reads those isn't installed",
+            f"{name} is a HEIC picture, and the part that reads those isn't installed",
             'run: pip install "trace2pop[heic]", or send the picture from the phone as JPEG',
         ) from None
     pi_heif.register_heif_opener()
 
 
-def _refuse_size(path: Path, width: int, height: int) -> None:
+def _refuse_size(name: str, width: int, height: int) -> None:
     if width * height > limits.MAX_PIXELS.value:
         raise PictureError(
-            f"{path.name} says it is {width} x {height} pixels, more than "
+            f"{name} says it is {width} x {height} pixels, more than "
             f"{limits.MAX_PIXELS.value / 1e6:.0f} million",
             "scan at a lower resolution; 300 dots per inch are enough",
         )
     if min(width, height) < _SMALLEST_PX:
         raise PictureError(
-            f"{path.name} is only {width} x {height} pixels",
+            f"{name} is only {width} x {height} pixels",
             "give a picture at least some hundred pixels wide",
         )
 
 
-def _pdf_page(path: Path, content: bytes, page_number: int) -> Image.Image:
+def _pdf_page(name: str, content: bytes, page_number: int) -> Image.Image:
+    """Return a page drawn at the resolution of the scan it holds, 300 dpi where it holds none."""
     import pypdfium2
 
     try:
-        document = pypdfium2.PdfDocument(content)
-        count = len(document)
-        if page_number > count:
-            raise PictureError(
-                f"{path.name} has {count} pages, no page {page_number}",
-                "choose a page it has with --page-number",
-            )
-        page = document[page_number - 1]
-        scale = _PDF_DPI / 72
-        width, height = (round(side * scale) for side in page.get_size())
-        _refuse_size(path, width, height)
-        image: Image.Image = page.render(scale=scale).to_pil()
+        with pypdfium2.PdfDocument(content) as document:
+            if page_number > len(document):
+                raise _no_page(name, page_number, len(document))
+            page = document[page_number - 1]
+            longest = max(page.get_size())
+            scale = min(_pdf_density(page) / _POINTS, LONGEST_PX / max(longest, 1e-3))
+            image: Image.Image = page.render(scale=scale).to_pil().convert("RGB")
     except pypdfium2.PdfiumError as error:
         raise PictureError(
-            f"{path.name} is a damaged or locked PDF ({_first_line(error)})",
-            "export it again, or save the page as PNG",
+            f"{name} is a damaged or locked PDF ({_first_line(error)})",
+            "export it again without a password, or save the page as PNG",
         ) from None
+    _refuse_size(name, *image.size)
+    image.info["dpi"] = (scale * _POINTS, scale * _POINTS)
     return image
 
 
-def _decoded(image: Image.Image) -> Picture:
-    source = image.size
-    if image.format in ("JPEG", "MPO") and max(source) >= 2 * LONGEST_PX:
-        image.draft("RGB" if image.mode == "RGB" else None, (LONGEST_PX, LONGEST_PX))
-    tag = image.info.get("dpi")
-    image.load()
-    if image.format == "TIFF":  # Pillow sets TIFF pictures upright as it loads them
-        source = image.size
-    orientation = image.getexif().get(_ORIENTATION, 1)
-    image = _to_srgb(image)
-    longest = max(image.size)
-    if longest > LONGEST_PX:
-        factor = LONGEST_PX / longest
-        size = tuple(max(1, round(side * factor)) for side in image.size)
-        image = image.resize((size[0], size[1]), Image.Resampling.BOX, reducing_gap=2.0)
-    if orientation in range(2, 9):
-        image.getexif()[_ORIENTATION] = orientation
-        image = ImageOps.exif_transpose(image)
-    turned = orientation in (5, 6, 7, 8)
-    size = (source[1], source[0]) if turned else source
-    array = np.asarray(image)
-    alpha = np.ascontiguousarray(array[..., 3]) if image.mode == "RGBA" else None
-    return Picture(
-        rgb=np.ascontiguousarray(array[..., :3]),
-        alpha=alpha,
-        size=size,
-        reduction=size[0] / array.shape[1],
-        dpi_tag=_dpi(tag),
-    )
+def _pdf_density(page: object) -> float:
+    """Return the finest resolution of the pictures on a PDF page in dpi, or the usual one."""
+    from pypdfium2 import raw
 
-
-def _dpi(tag: object) -> float | None:
-    try:
-        value = float(tag[0])  # type: ignore[index]  # whatever the file holds
-    except (TypeError, ValueError, IndexError, ZeroDivisionError):
-        return None
-    return value if np.isfinite(value) and value > 1 else None
-
-
-def _to_srgb(image: Image.Image) -> Image.Image:
-    """Return the picture as 8 bit RGB or RGBA in sRGB, its colour profile applied."""
-    exif = image.getexif()
-    profile = image.info.get("icc_profile")
-    if image.mode.startswith(("I", "F")):
-        image = _from_deep_grey(image)
-    transparent = image.mode in ("LA", "PA", "RGBA", "La", "RGBa") or "transparency" in image.info
-    if image.mode == "CMYK" and profile:
-        converted = _profiled(image, profile)
-        image = converted or image.convert("RGB")
-    elif transparent:
-        image = image.convert("RGBA")
-    elif image.mode != "RGB":
-        image = image.convert("RGB")
-    if profile and image.mode in ("RGB", "RGBA"):
-        image = _profiled(image, profile) or image
-    image.info["exif"] = exif.tobytes() if len(exif) else b""
-    return image
-
-
-def _from_deep_grey(image: Image.Image) -> Image.Image:
-    values: NDArray[Any] = np.asarray(image).astype(np.float64)
-    top = 65535.0 if values.max(initial=0) > 255 or image.mode.startswith("I;16") else 255.0
-    return Image.fromarray((np.clip(values / top, 0, 1) * 255 + 0.5).astype(np.uint8))
-
-
-def _profiled(image: Image.Image, profile: bytes) -> Image.Image | None:
-    try:
-        source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
-        mode = "RGB" if image.mode == "CMYK" else image.mode
-        return ImageCms.profileToProfile(
-            image, source, ImageCms.createProfile("sRGB"), outputMode=mode
-        )
-    except (ImageCms.PyCMSError, OSError, ValueError):
-        return None  # a damaged or mismatched profile: the plain values are the better guess
+    finest = _PDF_DPI
+    for item in page.get_objects(filter=(raw.FPDF_PAGEOBJ_IMAGE,)):  # type: ignore[attr-defined]  # untyped library
+        left, bottom, right, top = item.get_bounds()
+        sides = sorted((abs(right - left), abs(top - bottom)))
+        pixels = sorted(item.get_px_size())
+        if sides[0] > 0:
+            finest = max(finest, pixels[1] / sides[1] * _POINTS)
+    return finest
 
 
 def _first_line(error: BaseException) -> str:

@@ -8,8 +8,10 @@ from trace2pop.model.artwork import Artwork, Scale
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import PictureSettings
+from trace2pop.stages.capture.decoding import Picture
+from trace2pop.stages.capture.frame import find_frame, rectified_field
 from trace2pop.stages.capture.page import find_page, rectified
-from trace2pop.stages.capture.reading import Picture, read_picture
+from trace2pop.stages.capture.reading import content_of, read_picture
 
 NOMINAL = 200.0
 """Longer side of a picture without a scale, in nominal mm."""
@@ -24,8 +26,11 @@ def capture(path: Path, settings: PictureSettings) -> Artwork:
     Raises:
         PictureError: where the file is missing, damaged, too large or of a kind that can't be read.
     """
-    picture = read_picture(path, settings.page_number)
+    picture = read_picture(path.name, content_of(path), settings.page_number)
     if picture.alpha is None and settings.dpi is None:
+        frame = find_frame(picture)
+        if frame is not None:
+            return rectified_field(path.name, picture, frame)
         page = find_page(picture.rgb, settings.paper)
         if page is not None:
             return rectified(path.name, picture, page)
