@@ -254,28 +254,37 @@ def heart() -> Outline:
     return Outline(examples.smooth_closed(np.array(points, dtype=float)))
 
 
-@pytest.mark.parametrize("shape", [PLAN.cut.outline, heart()], ids=["peak", "dip"])
+def leaning() -> Outline:
+    """Return a motif whose left half rises 20 mm higher beside the crease than its right one."""
+    points = [(0, 60), (30, 75), (70, 90), (60, 130), (0, 140), (-60, 120), (-50, 60), (-15, 40)]
+    return Outline(examples.smooth_closed(np.array(points, dtype=float)))
+
+
+@pytest.mark.parametrize(
+    "shape", [PLAN.cut.outline, heart(), leaning()], ids=["peak", "dip", "leaning"]
+)
 def test_gauge_stops_the_motif_at_its_place(shape: Outline) -> None:
     """Put together: lip on the head edge, motif folded w from the base's crease, gauge beside it.
 
-    In place they touch at the crease and don't overlap; moved towards the head they would.
+    In place they touch and don't overlap; moved towards the head they would, on either layer.
     """
     cut = replace(PLAN.cut, outline=shape)
     part = gauge_part(cut, examples.STOCK, 90.0)
     lip = stroke(part, "lip").line[0, 0, 1]
-    bar = outline(part)
     web = CARD.web
-    edge = max(web - 14.0, 1.0)
-    gauge = affinity.translate(bar, edge, -lip)
-    folded = affinity.translate(beziers.polygon(shape), web)
-    motif = folded.intersection(shapely.box(web, -500, 500, 500))
-    assert gauge.intersection(motif).area < 0.5
+    gauge = affinity.translate(outline(part), max(web - 14.0, 1.0), -lip)
+    paper = beziers.polygon(shape)
+    layers = [affinity.translate(affinity.scale(paper, x, origin=(0, 0)), web) for x in (1, -1)]
+    beyond = shapely.box(web, -500, 500, 500)
+    motif = shapely.union_all([layer.intersection(beyond) for layer in layers])
     assert gauge.intersection(motif).buffer(-0.03).is_empty
-    crease_top = shapely.Point(
-        web, motif.intersection(shapely.box(web, 0, web + 1e-6, 500)).bounds[1]
-    )
-    assert gauge.distance(crease_top) < 0.05
+    assert gauge.distance(motif) < 0.05
     assert gauge.intersection(affinity.translate(motif, 0, -0.3)).area > 0.1
+    # The bar runs on beside the crease, as far as the crease begins and a little further.
+    top = min(
+        layer.intersection(shapely.box(web, -500, web + 1e-6, 500)).bounds[1] for layer in layers
+    )
+    assert gauge.covers(shapely.Point(web - 1, top + 3))
 
 
 def test_gauge_has_a_lip_that_folds_down() -> None:

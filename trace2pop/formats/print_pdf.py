@@ -118,7 +118,8 @@ def _with_bleed(picture: Picture, inside: Picture, per_mm: float) -> Picture:
     )
     colours = np.zeros((int(labels.max()) + 1, 3), np.uint8)
     colours[labels[core]] = picture[core]
-    result = np.where((inside > 0)[..., None], picture, colours[labels])
+    # The drawing's soft edge holds some of the paper's colour, so it is replaced too.
+    result = np.where(core[..., None], picture, colours[labels])
     reach = (limits.BLEED.value + _FROM_INSIDE) * per_mm
     result[distance > reach] = 255
     return np.asarray(result, np.uint8)

@@ -59,7 +59,7 @@ def _slit(drawing: Drawing, beam: Beam, count: int) -> None:
     for number, (off, along) in enumerate(mark_places(beam, count), start=1):
         place = (beam.u + side * off, beam.v0 + along)
         drawing.hole(f"slit-{beam.id}-mark-{number}", shapes.circle(place, 1.0))
-    drawing.label(str(count), (beam.u + side * 3.0, (slit.v0 + slit.v1) / 2 + 8), size=4.0)
+    drawing.label(str(count), (beam.u - side * 4.0, (slit.v0 + slit.v1) / 2 + 1.5), size=4.0)
 
 
 def _sheet(card: Card, radius: float) -> Contour:

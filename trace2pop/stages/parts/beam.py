@@ -41,8 +41,8 @@ def beam_part(beam: Beam, number: int, card: Card, stock: Stock, grain_deg: floa
     _scores(drawing, length, upper, lower)
     _marks(drawing, mark_places(beam, number), length, lower)
     drawing.outline(Outline(beziers.straight(half + mirrored[1:-1], closed=True)))
-    _labels(drawing, number, length, upper, lower, inset)
-    drawing.grain((length / 2, upper + web * 0.75), grain_deg, min(10.0, web * 0.4))
+    _labels(drawing, number, length, upper, lower)
+    drawing.grain((length / 2, upper + web * 0.62), grain_deg, min(8.0, web * 0.3))
     return drawing.part(
         beam.part, f"I-beam {number}", "beam", stock, face_up="outer", grain_deg=grain_deg
     )
@@ -68,15 +68,14 @@ def _marks(
             drawing.hole(f"mark-{side}-{number}", hole)
 
 
-def _labels(
-    drawing: Drawing, number: int, length: float, upper: float, lower: float, inset: float
-) -> None:
-    room, text = length - 2 * inset, min(2.6, 0.36 * upper)
+def _labels(drawing: Drawing, number: int, length: float, upper: float, lower: float) -> None:
+    """Write in the web, where there is room, which flange is glued on which face."""
+    web = lower - upper
+    small, room = min(2.2, web / 5), length - 3
     for x in (length / 2, 1.5 * length):
-        middle = upper / 2 + text / 3
-        drawing.label("upper: glue on other face", (x, middle), size=text, room=room)
-        low = lower + upper - text * 0.5
-        drawing.label("lower: glue on this face", (x, low), size=text, room=room)
-    web = (upper + lower) / 2
-    drawing.label(str(number), (1.5 * length, web + 2), size=min(6.0, (lower - upper) / 2))
-    drawing.label("outer face", (length / 2, web), size=min(3.0, (lower - upper) / 4), room=length)
+        drawing.label("above: glue other face", (x, upper + 1.5 * small), size=small, room=room)
+        drawing.label("below: glue this face", (x, lower - 0.7 * small), size=small, room=room)
+    middle = (upper + lower) / 2
+    size = min(6.0, web / 3)
+    drawing.label(str(number), (1.5 * length, middle + 0.35 * size), size=size)
+    drawing.label("outer face", (length / 2, middle), size=min(3.0, web / 6), room=room)

@@ -1,9 +1,9 @@
 """The placing gauge: how far the motif lies from the head, set without measuring.
 
-The motif is laid folded on the folded beams, so its crease lies ``web`` from the base's crease and
-its outline, seen on the right half, is shifted out by as much. The gauge lies on that half between
-base crease and motif: a lip, folded down, hooks on the head edge; a bar runs along the motif's
-crease; its end follows the motif's own edge there, so that the motif comes to rest in one place.
+The motif is laid folded on the folded beams of the right half: its crease lies ``web`` from the
+base's crease, both its halves on top of each other further out. The gauge lies there between base
+crease and motif: a lip, folded down, hooks on the head edge; a bar runs along the motif's crease;
+its end follows the folded motif's own edge, so that the motif comes to rest in one place.
 """
 
 import numpy as np
@@ -56,13 +56,20 @@ def gauge_part(cut: CutMotif, stock: Stock, grain_deg: float) -> Part:
     return drawing.part("gauge", "placing gauge", "gauge", stock, grain_deg=grain_deg)
 
 
+def folded_motif(cut: CutMotif, web: float) -> shapely.Geometry:
+    """Return what the folded motif covers on the right half, holes filled: (distance, v)."""
+    whole = shapely.Polygon(beziers.polygon(cut.outline, 0.01).exterior)
+    right = shapely.box(0, -1e4, 1e4, 1e4)
+    left = affinity.scale(whole, xfact=-1, origin=(0, 0))
+    both = shapely.union(whole.intersection(right), left.intersection(right))
+    return affinity.translate(both, xoff=web)
+
+
 def _shape(cut: CutMotif, web: float, stop: float) -> shapely.Polygon:
     """Return the gauge on the right half of the base: x from the base's crease, y from its head."""
     left = max(web - _BAR, _CLEAR_OF_SPINE)
     body = shapely.box(left, -_LIP, web + _NIB, stop + _FENCE)
-    folded = affinity.translate(beziers.polygon(cut.outline, 0.01), xoff=web)
-    half = shapely.box(web, -1e4, web + 1e4, 1e4)
-    motif = shapely.Polygon(folded.exterior).intersection(half)
+    motif = folded_motif(cut, web)
     # Below the stop only the fence beside the crease stays.
     beyond = shapely.box(web, stop + 1e-9, web + _NIB + 1, stop + _FENCE + 1)
     free = body.difference(shapely.union_all([motif, beyond]))

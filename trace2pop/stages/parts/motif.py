@@ -21,7 +21,7 @@ def motif_part(cut: CutMotif, stock: Stock, grain_deg: float, *, printed: bool) 
         if part.choice == "hand" and len(part.overlap) > 1:
             points = [(float(u), float(v)) for u, v in part.overlap]
             drawing.note(f"hand-{part.id}", points)
-            drawing.label(f"{part.id}, on the back", points[-1], size=2.4)
+            drawing.label(str(part.id), points[len(points) // 2], size=2.4)
     u, v, radius = roomiest(cut)
     drawing.grain((u, v - radius / 4), grain_deg, min(8.0, radius))
     drawing.label("motif, front", (u, v + radius / 2), room=1.5 * radius)
