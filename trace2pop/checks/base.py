@@ -16,6 +16,7 @@ from trace2pop.checks.report import Judge
 
 _ON_CREASE = 0.05
 _ROUND_OFF = 0.01
+_NOTCH = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,6 +58,8 @@ def read_base(folder: Folder, judge: Judge) -> Base | None:
         if name.startswith("base-hinge") and piece.part.origin and not piece.outline.is_empty
     )  # fmt: skip
     paper = shapely.union_all([piece.on_card(piece.outline) for piece in pieces])
+    # Where halves meet, a slot is a notch in both: no paper is missed there.
+    paper = paper.buffer(_NOTCH, join_style="mitre").buffer(-_NOTCH, join_style="mitre")
     lines = [piece.line_on_card(line) for piece in pieces for line in piece.cuts]
     folds = [piece.line_on_card(line) for piece in (*pieces, *hinges) for line in piece.folds]
     return Base(pieces, hinges, paper, tuple(lines), tuple(folds))
@@ -177,11 +180,15 @@ def _lower_flanges(folder: Folder, base: Base, beams: Sequence[BuiltBeam], judge
         beam.part: shapely.LineString([(beam.u, beam.slit[0]), (beam.u, beam.slit[1])])
         for beam in folder.plan.beams
     }
+    hinges = [piece.on_card(piece.outline) for piece in base.hinges]
     for beam in beams:
         for panel in beam.lower:
             out = float(panel.difference(base.paper.buffer(TRUE)).area)
             text = f"{out:.1f} mm2 of a lower flange has no base above it"
             judge.at_most("flanges-base", beam.plan.part, out, 1e-3, text)
+            strip = sum(float(panel.intersection(one).area) for one in hinges)
+            text = "a lower flange is glued where the base's hinge strip already is"
+            judge.at_most("flanges-base", beam.plan.part, strip, 1e-3, text)
             for part, slit in slits.items():
                 if part != beam.plan.part and panel.intersects(slit):
                     text = f"a lower flange lies across the slit of {part}"

@@ -133,11 +133,14 @@ def _folds(piece: Piece, judge: Judge) -> None:
 
 
 def _width(piece: Piece, folder: Folder, judge: Judge) -> None:
-    least = folder.plan.least_width
-    if least is None or piece.paper.geom_type != "Polygon":
+    if not judge.holds(
+        "width", piece.file, piece.paper.geom_type == "Polygon", "its cuts part it in pieces"
+    ):
         return
-    limit = _SHARE * least
+    limit = _SHARE * folder.plan.least_width
     strips = narrow_strips(piece.paper, limit)
-    narrowest = min((width for width, _ in strips), default=limit)
+    if not strips:
+        return
+    narrowest = min(width for width, _ in strips)
     places = ", ".join(f"{width:.2f} mm at {at.x:.0f}, {at.y:.0f} mm" for width, at in strips[:3])
     judge.at_least("width", piece.file, narrowest, limit, f"it is narrow: {places} on the piece")

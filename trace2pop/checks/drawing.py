@@ -20,6 +20,9 @@ FLAT = 0.002
 CLOSES = 0.001
 """Ends nearer than this are one point: files carry four decimals."""
 
+_FARTHEST = 1e5
+"""No place on a sheet is as far out, in mm."""
+
 _NAMESPACE = "{http://www.w3.org/2000/svg}"
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _LENGTH = re.compile(rf"({_NUMBER})\s*([a-z%]*)")
@@ -154,11 +157,11 @@ def _line(
     data = element.get("d") or ""
     if not _DATA.fullmatch(data) or not data.strip():
         return None, "coordinates"
+    if any(abs(float(value)) > _FARTHEST for value in re.findall(_NUMBER, data)):
+        return None, "coordinates"
     points = _points(data)
     if points is None:
         return None, "contours"
-    if not np.isfinite(points).all():
-        return None, "coordinates"
     op: Op | None = "cut" if "cut" in words else "score" if "score" in words else None
     marked = element.get("data-op")
     kind: Literal["", "slit", "dash"] = (
@@ -183,7 +186,7 @@ def _points(data: str) -> FloatArray | None:
         elif isinstance(segment, CubicBezier):
             a, b, c, d = segment.bpoints()
             bend = max(abs(a - 2 * b + c), abs(b - 2 * c + d))
-            count = max(1, math.ceil(math.sqrt(0.75 * bend / FLAT))) if math.isfinite(bend) else 1
+            count = max(1, math.ceil(math.sqrt(0.75 * bend / FLAT)))
         else:
             count = max(8, math.ceil(segment.length() / 0.2))
         runs.append(np.asarray(segment.points(np.arange(count) / count)))

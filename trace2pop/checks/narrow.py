@@ -39,7 +39,7 @@ def _is_strip(rest: shapely.Polygon, body: shapely.Geometry, width: float) -> bo
     if on_body > _ALONG * rest.length:
         return False
     if len(ends) > 1:
-        return (rest.length - on_body) / 2 > 0.25 * width
+        return bool((rest.length - on_body) / 2 > 0.25 * width)
     reach = max(
         (shapely.Point(point).distance(body) for point in rest.exterior.coords), default=0.0
     )
@@ -48,7 +48,7 @@ def _is_strip(rest: shapely.Polygon, body: shapely.Geometry, width: float) -> bo
     fill = rest.area / (on_body * reach)
     angle = math.degrees(2 * math.atan(on_body / 2 / reach))
     pointed = fill < _FULL and angle >= _POINTED_DEG
-    return reach > _SHORTEST * width and not pointed
+    return bool(reach > _SHORTEST * width and not pointed)
 
 
 def _mean_width(strip: shapely.Polygon) -> float:

@@ -23,6 +23,8 @@ _DEFAULTS = {
     ("cutter", "copies"): 1.0,
 }
 
+_NARROWEST = 0.5
+
 
 class PlanError(Exception):
     """Something card.json should hold is missing or is no number; says what and where."""
@@ -158,14 +160,14 @@ class Plan:
         return self.root["cutter"]["area"].pair(), self.root["cutter"]["inset"].number()
 
     @property
-    def least_width(self) -> float | None:
-        """The narrowest strip that may be cut, None where nothing says."""
+    def least_width(self) -> float:
+        """The narrowest strip that may be cut: the maker's, the cutter's, or any cutter's."""
         value = self.choices.get(("fragile", "min_width"))
         if isinstance(value, str):
             return parse_length(value)
         cutter = self.root["cutter"].value
         known = cutter.get("min_feature") if isinstance(cutter, dict) else None
-        return float(known) if isinstance(known, int | float) else None
+        return float(known) if isinstance(known, int | float) else _NARROWEST
 
     @property
     def keeps_thin(self) -> bool:

@@ -1,0 +1,159 @@
+"""The check on folders that the program itself wrote, and what it says."""
+
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+
+from tests import examples
+from tests.damage import plan
+from trace2pop.checks import Report, Row, check
+from trace2pop.checks.drawing import read_drawing
+from trace2pop.checks.narrow import narrow_strips
+from trace2pop.checks.report import Judge
+from trace2pop.checks.rules import RULES
+from trace2pop.data import cutters, stocks
+from trace2pop.errors import UsageError
+from trace2pop.formats.piece_files import piece_files
+from trace2pop.formats.plan_json import card_json
+from trace2pop.model.card import CardPlan
+from trace2pop.model.settings import CutterSettings, FileSettings, PieceSettings, Settings
+from trace2pop.settings import Project, write
+from trace2pop.stages.parts import parts
+from trace2pop.stages.sheets import sheets
+
+DOCS = Path(__file__).parents[2] / "docs" / "checks.md"
+
+
+def planned() -> CardPlan:
+    """Return the example card with its feeler joined at the edge and inside the margin."""
+    whole = examples.plan()
+    feeler = examples.feeler()
+    shape = shapely.Polygon(whole.cut.outline.outer[:, 0])
+    edge = shape.boundary.intersection(shapely.LineString([(8, 0), (8, examples.CARD.height / 2)]))
+    join = (8.0, float(edge.bounds[1]))
+    moved = replace(feeler, join=join, path=np.array([join, (8.0, join[1] - 20)]))
+    return replace(whole, cut=replace(whole.cut, hand_parts=(moved,)))
+
+
+def written(folder: Path, cutter: str = "mat-12x12", **chosen: str | int) -> Path:
+    """Write a card's folder with the program's own stages and formats."""
+    settings = Settings(
+        pieces=PieceSettings(scores=chosen.get("scores", "tool")),  # type: ignore[arg-type]  # a word
+        files=FileSettings(formats=str(chosen.get("formats", "svg"))),
+        cutter=CutterSettings(name=cutter, copies=int(chosen.get("copies", 1))),
+    )
+    machine = cutters()[cutter]
+    if "square" in chosen:
+        machine = replace(machine, area=(float(chosen["square"]),) * 2)
+    papers = dict.fromkeys(examples.STOCKS, stocks()[str(chosen.get("stock", "cover-216"))])
+    laid = sheets(parts(planned(), papers, machine, settings.pieces), machine, settings.cutter)
+    names = {part.name: f"parts/{part.name}.svg" for part in laid.parts.parts}
+    names |= {sheet.name: f"sheets/{sheet.name}.svg" for sheet in laid.sheets}
+    files = {
+        "card.json": card_json(laid, papers, (), names),
+        "card.toml": write(Project(Path("x.png"), settings), "x.png", "").encode(),
+        **piece_files(laid, settings.files),
+        **dict.fromkeys(("guide.pdf", "page.html", "preview.png", "mockup.pdf"), b"not judged"),
+    }
+    for name, content in files.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_bytes(content)
+    return folder
+
+
+@pytest.mark.parametrize(
+    "chosen",
+    [
+        {},
+        {"scores": "dashed"},
+        {"scores": "pencil"},
+        {"copies": 12},
+        {"cutter": "mat-a4", "stock": "cover-216-a4"},
+    ],
+    ids=str,
+)
+def test_what_the_program_writes_passes(chosen: dict[str, str | int], tmp_path: Path) -> None:
+    report = check(written(tmp_path, **chosen))  # type: ignore[arg-type]  # keywords by name
+    assert report.messages() == []
+    assert report.passed
+
+
+def test_base_in_two_halves_takes_its_beams(tmp_path: Path) -> None:
+    report = check(written(tmp_path, square=210))
+    assert (tmp_path / "parts/base-left.svg").exists()
+    with plan(tmp_path) as document:
+        document["parts"][1]["origin"][0] += 1.0
+    assert report.messages() == []
+    assert {"slits", "crease"} & set(check(tmp_path).failed_rules)
+
+
+def test_the_check_loads_nothing_that_writes(tmp_path: Path) -> None:
+    written(tmp_path)
+    code = (
+        "import sys; from pathlib import Path; from trace2pop.checks import check; "
+        f"check(Path({str(tmp_path)!r})); "
+        "print([m for m in sys.modules if m.startswith(('trace2pop.formats', 'trace2pop.stages'))])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_no_folder_is_told_in_one_line(tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match="is no folder"):
+        check(tmp_path / "nothing")
+
+
+def test_an_empty_folder_fails_by_its_files(tmp_path: Path) -> None:
+    report = check(tmp_path)
+    assert report.failed_rules == ("files",)
+
+
+def test_every_rule_is_documented_with_its_next_step() -> None:
+    text = " ".join(DOCS.read_text("utf-8").split())
+    for name, rule in RULES.items():
+        assert f"| `{name}` | {rule.title} |" in text
+
+
+def test_messages_say_what_where_and_what_next() -> None:
+    rows = tuple(Row("closed", f"parts/p{n}.svg", 1.0, 0.0, False, "it is open") for n in range(5))
+    report = Report((*rows, Row("units", "parts/p.svg", None, None, True)))
+    assert report.failed_rules == ("closed",)
+    assert len(report.messages()) == 3
+    assert report.messages()[0] == "closed: parts/p0.svg: it is open"
+    assert report.messages()[-1].endswith(f"2 more like it; {RULES['closed'].advice}")
+    assert report.table() == [("true size: units", "ok (1)"), ("contours closed", "5 of 5 wrong")]
+
+
+def test_points_lie_on_the_curve_they_were_read_from(tmp_path: Path) -> None:
+    """A quarter circle as a cubic errs by 0.03 % of its radius (Bezier circle, textbook value)."""
+    k = 40 * 0.5522847498
+    (tmp_path / "q.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" viewBox="0 0 40 40">'
+        f'<g id="q"><path id="q.a" class="cut" d="M40,0 C40,{k} {k},40 0,40 L0,0 Z"/></g></svg>'
+    )
+    drawing = read_drawing(tmp_path, "q.svg", Judge())
+    assert drawing is not None
+    arc = drawing.groups["q"][0].points[:-2]
+    assert np.abs(np.hypot(*arc.T) - 40).max() < 0.0004 * 40
+    chords = np.hypot(*np.diff(arc, axis=0).T)
+    assert (chords**2 / (8 * 40)).max() < 0.0025  # sagitta of a chord
+
+
+@pytest.mark.parametrize(("drawn", "found"), [(0.4, 1), (0.8, 1), (1.2, 0)])
+def test_a_feeler_is_too_narrow_by_its_width(drawn: float, found: int) -> None:
+    body = shapely.box(0, 0, 60, 30)
+    strips = narrow_strips(body.union(shapely.box(20, -25, 20 + drawn, 1)), 1.0)
+    assert len(strips) == found
+    assert all(width == pytest.approx(drawn, rel=0.05) for width, _ in strips)
+
+
+def test_a_neck_between_two_bodies_is_too_narrow_and_a_corner_is_not() -> None:
+    neck = shapely.box(0, 0, 30, 30).union(shapely.box(38, 0, 70, 30))
+    neck = neck.union(shapely.box(29, 14, 39, 14.6))
+    assert len(narrow_strips(neck, 1.0)) == 1
+    assert narrow_strips(shapely.Polygon([(0, 0), (60, 0), (30, 100)]), 1.0) == []
