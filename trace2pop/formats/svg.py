@@ -15,6 +15,7 @@ from trace2pop.model.outline import Contour, FloatArray
 from trace2pop.model.pieces import Label, Part, Pieces, Sheet, Stroke
 
 DECIMALS = 4
+CUT_WIDTH, SLIT_WIDTH, NOTE_WIDTH = 0.25, 0.45, 0.12
 CROSS = 6.0
 """Size of a registration cross in mm."""
 
@@ -105,10 +106,10 @@ def _layer(stroke: Stroke) -> str:
 
 
 _STYLES: Mapping[str, str] = {
-    "cut": f' fill="none" stroke="{BLACK}" stroke-width="0.25"',
-    "inner": f' fill="none" stroke="{BLACK}" stroke-width="0.25"',
-    "score": f' fill="none" stroke="{BLUE}" stroke-width="0.25"',
-    "note": f' fill="none" stroke="{GREEN}" stroke-width="0.12"',
+    "cut": f' fill="none" stroke="{BLACK}" stroke-width="{CUT_WIDTH}"',
+    "inner": f' fill="none" stroke="{BLACK}" stroke-width="{CUT_WIDTH}"',
+    "score": f' fill="none" stroke="{BLUE}" stroke-width="{CUT_WIDTH}"',
+    "note": f' fill="none" stroke="{GREEN}" stroke-width="{NOTE_WIDTH}"',
     "art": "",
 }
 
@@ -116,7 +117,7 @@ _STYLES: Mapping[str, str] = {
 def _stroke(stroke: Stroke, group: str, matrix: FloatArray) -> str:
     extra = ""
     if stroke.slit:
-        extra += f' data-op="slit" stroke="{VERMILLION}"'
+        extra += f' data-op="slit" stroke="{VERMILLION}" stroke-width="{SLIT_WIDTH}"'
     if stroke.dash:
         extra += ' data-op="dash"'
     if stroke.fold:
@@ -182,22 +183,21 @@ def _legend(sheet: Sheet) -> list[str]:
         return []
     size = min(2.6, edge * 0.45)
     y = sheet.height - edge / 2
-    samples: Sequence[tuple[str, str, str]] = (
-        ("cut", BLACK, ""),
-        ("slit", VERMILLION, ""),
-        ("valley fold", BLUE, VALLEY),
-        ("mountain fold", BLUE, MOUNTAIN),
-        ("note, not cut", GREEN, ""),
+    samples: Sequence[tuple[str, str, float, str]] = (
+        ("cut", BLACK, CUT_WIDTH, ""),
+        ("slit", VERMILLION, SLIT_WIDTH, ""),
+        ("valley fold", BLUE, CUT_WIDTH, VALLEY),
+        ("mountain fold", BLUE, CUT_WIDTH, MOUNTAIN),
+        ("note, not cut", GREEN, NOTE_WIDTH, ""),
     )
-    lines = ['<g id="legend" fill="none" stroke-width="0.25">', "<title>Legend</title>"]
+    lines = ['<g id="legend" fill="none">', "<title>Legend</title>"]
     x = edge + 6
     lines.append(text(_footer(sheet), sheet.width - edge - 6, y + size * 0.35, size, "end"))
-    for words, colour, dashes in samples:
-        dash = f' stroke-dasharray="{dashes}"' if dashes else ""
-        lines.append(
-            f'<path class="note" stroke="{colour}"{dash} d="M{number(x)},{number(y)} '
-            f'L{number(x + 12)},{number(y)}"/>'
-        )
+    for words, colour, width, dashes in samples:
+        look = f'stroke="{colour}" stroke-width="{width}"'
+        look += f' stroke-dasharray="{dashes}"' if dashes else ""
+        data = f"M{number(x)},{number(y)} L{number(x + 12)},{number(y)}"
+        lines.append(f'<path class="note" {look} d="{data}"/>')
         lines.append(text(words, x + 13, y + size * 0.35, size, "start"))
         x += 16 + len(words) * size * 0.56
     lines.append("</g>")

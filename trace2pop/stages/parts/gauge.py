@@ -37,23 +37,20 @@ def gauge_part(cut: CutMotif, stock: Stock, grain_deg: float) -> Part:
     if run:
         drawing.score("lip", (run[0], 0.0), (run[1], 0.0), "mountain")
     drawing.outline(beziers.from_polygon(shape))
-    middle = (left + web) / 2
-    drawing.label(
-        "lip: fold down over the head edge",
-        (middle + 2, -_LIP / 2 + 0.7),
-        size=2.2,
-        room=right - left - 3,
-    )
-    drawing.label(
-        "gauge, right half, this side up",
-        (middle + 1, max(stop / 2, 2)),
-        size=2.6,
-        turn_deg=90.0,
-        room=max(stop - 2, 4),
-    )
+    _labels(drawing, left, right, web, stop)
     if stop > 16:
         drawing.grain((web + _NIB / 2, stop / 2), grain_deg, 8.0)
     return drawing.part("gauge", "placing gauge", "gauge", stock, grain_deg=grain_deg)
+
+
+def _labels(drawing: Drawing, left: float, right: float, web: float, stop: float) -> None:
+    middle, room = (left + right) / 2, right - left - 2
+    drawing.label("lip: fold down", (middle, -_LIP / 2 - 0.5), size=2.2, room=room)
+    drawing.label("over the head edge", (middle, -_LIP / 2 + 2.3), size=2.2, room=room)
+    bar, end = web - left, stop + _FENCE
+    for line, words in enumerate(("gauge: right half,", "this side up")):
+        x = left + bar * (0.6 - 0.3 * line)
+        drawing.label(words, (x, end / 2), size=2.6, turn_deg=90.0, room=end - 3)
 
 
 def folded_motif(cut: CutMotif, web: float) -> shapely.Geometry:
