@@ -36,13 +36,19 @@ def closed_extent(placed: PlacedMotif) -> tuple[float, float, float]:
     return float(world[:, 2].max()), float(world[:, 1].min()), float(world[:, 1].max())
 
 
-def beam_fits(solid: shapely.Geometry, u: float, step: float) -> bool:
-    """Whether a shortest centre beam with its inset lies inside ``solid`` anywhere along ``u``."""
+def beam_fits(solid: shapely.Geometry, u: float, step: float, card: Card) -> bool:
+    """Whether a shortest centre beam with its inset lies inside ``solid`` anywhere along ``u``.
+
+    Its slit must leave the base's ends whole; ``solid`` lies centred along the crease.
+    """
     flange = min(SUPPORTS.flanges)
     fold = shortest_fold(flange, SUPPORTS.taper) + CENTRE_SPARE.value
     needed = flange_pair(u, 0.0, fold, flange, SUPPORTS.taper).buffer(SUPPORTS.inset)
     _, top, _, bottom = solid.bounds
-    starts = np.arange(top, bottom - fold, step)
+    ends = max(12.0, 0.1 * card.height) + SUPPORTS.slit_clearance / 2
+    middle, half = (top + bottom) / 2, card.height / 2 - ends
+    first, last = max(top, middle - half), min(bottom, middle + half)
+    starts = np.arange(first, last - fold + 1e-9, step)
     middles = shapely.points(np.full(len(starts), u), starts + fold / 2)
     starts = starts[shapely.contains(solid, middles)]
     copies = np.array([shapely.transform(needed, lambda p, s=s: np.add(p, (0, s))) for s in starts])
@@ -64,7 +70,7 @@ def test_no_larger_size_closes_and_holds_its_beam(first: int) -> None:
             assert reach <= card.half_width - card.margin + 1e-6
             assert card.margin - 1e-6 <= head < foot <= card.height - card.margin + 1e-6
             solid = beziers.polygon(placed.outline)
-            assert beam_fits(solid, 0.0, 0.25) or beam_fits(solid, 0.0, 0.01), seed
+            assert beam_fits(solid, 0.0, 0.25, card) or beam_fits(solid, 0.0, 0.01, card), seed
         assert not list(larger_by_brute_force(drawn, card, scale * 1.0001)), seed
 
 
@@ -79,7 +85,7 @@ def larger_by_brute_force(drawn: Motif, card: Card, scale: float) -> list[tuple[
         )
         if allowed > scale:
             grown = shapely.transform(solid, lambda p, c=crease, k=allowed: (p - [c, 0]) * k)
-            if beam_fits(grown, 0.0, 0.5):
+            if beam_fits(grown, 0.0, 0.5, card):
                 found.append((float(crease), float(allowed)))
     return found
 

@@ -191,7 +191,7 @@ class _Half:
             return np.zeros(0)
         strips = [*self.strips, self.base]
         corners = np.array([self.slab(strip, opening_deg) for strip in strips])
-        shapes = dict(zip(strips, shapely.convex_hull(shapely.multipoints(corners)), strict=True))
+        shapes = dict(zip(strips, shapely.convex_hull(shapely.linestrings(corners)), strict=True))
         first = np.array([shapes[one] for one, _ in self.pairs])
         second = np.array([shapes[other] for _, other in self.pairs])
         result: FloatArray = shapely.distance(first, second)

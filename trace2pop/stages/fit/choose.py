@@ -1,12 +1,13 @@
 """Which of the creases that will do is the best one."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
 
 from trace2pop.limits import THIN_CROSSING
-from trace2pop.stages.fit.crease import CentreBeam, Span, crossings, drawn_in, longest_fold
+from trace2pop.stages.fit.crease import CentreBeam, Span, crossings, longest_fold
 from trace2pop.stages.fit.size import Upright
 
 _TRIED = 41
@@ -33,7 +34,8 @@ def best_crease(
     bad = [_bad_crossings(upright.solid, feelers, x, scale) for x in creases]
     creases = creases[np.array(bad) == min(bad)]
     drawn = beam.drawn(scale)
-    inner = drawn_in(upright.solid, drawn.inset)
+    band = upright.slit_band(scale, replace(beam, travel=beam.travel + beam.fold / 2))
+    inner = upright.inner(scale, beam).intersection(band)
     room = scale * np.array([longest_fold(inner, float(x), drawn) for x in creases])
     enough = min(_NEARLY * room.max(), _ENOUGH * upright.box.height * scale)
     creases = creases[room >= enough]

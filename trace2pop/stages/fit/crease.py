@@ -8,6 +8,8 @@ import shapely
 
 from trace2pop.limits import BEAM_CLEARANCE, CENTRE_SPARE
 from trace2pop.mechanism.beam import shortest_fold
+from trace2pop.mechanism.slits import slit_margin
+from trace2pop.model.card import Card
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import SupportSettings
 
@@ -21,17 +23,25 @@ class CentreBeam:
     """What the beam on the crease needs of the motif.
 
     A pair of flanges of width ``flange`` with ends tapered by ``slope`` (mm along the fold per mm
-    across), a fold line of at least ``fold``, all of it at least ``inset`` inside the paper.
+    across), a fold line of at least ``fold``, all of it at least ``inset`` inside the paper, its
+    middle at most ``travel`` from the card's, so that its slit leaves the base whole at the ends.
     """
 
     flange: float
     inset: float
     fold: float
     slope: float
+    travel: float
 
     def drawn(self, scale: float) -> "CentreBeam":
         """Return the same beam measured on the drawing that is made ``scale`` times larger."""
-        return CentreBeam(self.flange / scale, self.inset / scale, self.fold / scale, self.slope)
+        return CentreBeam(
+            self.flange / scale,
+            self.inset / scale,
+            self.fold / scale,
+            self.slope,
+            self.travel / scale,
+        )
 
     @property
     def width(self) -> float:
@@ -39,17 +49,20 @@ class CentreBeam:
         return 2 * (self.flange + self.inset)
 
 
-def centre_beam(supports: SupportSettings) -> CentreBeam:
+def centre_beam(supports: SupportSettings, card: Card) -> CentreBeam:
     """Return the least a centre beam needs: its narrowest flange, its shortest fold line.
 
     A little more length than that is asked for, so that the beam's place isn't forced to a hair.
     """
     flange = min(supports.flanges)
+    fold = shortest_fold(flange, supports.taper) + CENTRE_SPARE.value
+    ends = slit_margin(card.height) + supports.slit_clearance / 2
     return CentreBeam(
         flange=flange,
         inset=supports.inset + BEAM_CLEARANCE.value,
-        fold=shortest_fold(flange, supports.taper) + CENTRE_SPARE.value,
+        fold=fold,
         slope=float(1 / np.tan(np.radians(supports.taper))),
+        travel=max(card.height / 2 - ends - fold / 2, 0.0),
     )
 
 
@@ -92,27 +105,23 @@ def _gaps(blocked: Iterable[Span]) -> list[float]:
     return gaps
 
 
-def admissible(
-    inner: shapely.Geometry, beam: CentreBeam, low: float, high: float
-) -> tuple[Span, ...]:
-    """Return the spans of x in ``low`` .. ``high`` where a centre beam fits somewhere along x.
+def places(inner: shapely.Geometry, beam: CentreBeam, low: float, high: float) -> shapely.Geometry:
+    """Return where the middle of a centre beam may lie, for creases from ``low`` to ``high``.
 
-    Exact but for spans of no width: the places where the flange pair's middle may lie are ``inner``
-    eroded by the pair (Minkowski), that is ``inner`` without what the pair sweeps when its middle
-    runs along the edge.
+    Exact but for places of no width: ``inner`` eroded by the flange pair (Minkowski), that is
+    ``inner`` without what the pair sweeps when its middle runs along the edge.
     """
     if low > high or inner.is_empty:
-        return ()
+        return shapely.Polygon()
     _, top, _, bottom = inner.bounds
     reach = beam.flange * 1.01 + _EDGE
     near = inner.intersection(shapely.box(low - reach, top - 1, high + reach, bottom + 1))
     if near.is_empty:
-        return ()
+        return near
     free = near.difference(shapely.union_all(_swept(near, beam)))
-    if free.is_empty:
-        return ()
-    bounds = shapely.bounds(shapely.get_parts(free))
-    return _merged([(float(row[0]), float(row[2])) for row in bounds], low, high)
+    column = shapely.LineString([(low, top - 1), (low, bottom + 1)])
+    window = column if low == high else shapely.box(low, top - 1, high, bottom + 1)
+    return free.intersection(window)
 
 
 def _swept(shape: shapely.Geometry, beam: CentreBeam) -> FloatArray:
@@ -129,16 +138,15 @@ def _swept(shape: shapely.Geometry, beam: CentreBeam) -> FloatArray:
             ends.append(np.stack([points[:-1], points[1:]], axis=1))
     edges = np.concatenate(ends)
     corners = (edges[:, :, None, :] + pair[None, None]).reshape(len(edges), -1, 2)
-    hulls: FloatArray = shapely.convex_hull(shapely.multipoints(corners))
+    hulls: FloatArray = shapely.convex_hull(shapely.linestrings(corners))
     return hulls
 
 
-def _merged(spans: Iterable[Span], low: float, high: float) -> tuple[Span, ...]:
+def spans_of(free: shapely.Geometry) -> tuple[Span, ...]:
+    """Return the spans of x that the pieces of ``free`` cover, merged and in order."""
+    bounds = shapely.bounds(shapely.get_parts(free))
     result: list[Span] = []
-    for start, end in sorted(spans):
-        start, end = max(start, low), min(end, high)
-        if start > end:
-            continue
+    for start, end in sorted((float(row[0]), float(row[2])) for row in bounds if row[0] == row[0]):
         if result and start <= result[-1][1]:
             result[-1] = (result[-1][0], max(end, result[-1][1]))
         else:

@@ -32,7 +32,8 @@ def body(
     else:
         found = find_thin(solid, (fragile.min_width or _MIN_WIDTH) / scale)
         thin = shapely.union_all([item.region for item in found if item.kind == "spur"])
-    pieces = shapely.get_parts(solid.difference(thin))
+    rest = solid.difference(thin)
+    pieces = shapely.get_parts(rest) if rest.area else []
     return max(pieces, key=lambda piece: piece.area, default=solid)
 
 

@@ -10,10 +10,15 @@ import shapely
 from trace2pop.geometry import beziers
 from trace2pop.model.card import Card, Edge
 from trace2pop.model.outline import Outline
-from trace2pop.stages.fit.crease import CentreBeam, Span, admissible, drawn_in, longest_fold
+from trace2pop.stages.fit.crease import CentreBeam, Span, drawn_in, places, spans_of
 
 SAME = 1e-7
 """Relative difference below which two sizes count as one."""
+
+_STEP = 1e-4
+"""Least relative step to the next smaller scale tried."""
+
+_ON_AXIS = 1e-6
 
 _FLATTEN, _TALLEST = 0.003, 300.0
 """Flattening tolerance in mm at the largest size a card allows."""
@@ -91,15 +96,27 @@ class Upright:
         """The motif as a polygon, fine enough for its largest size."""
         return beziers.polygon(self.outline, _FLATTEN * self.whole.height / _TALLEST)
 
+    def inner(self, scale: float, beam: CentreBeam) -> shapely.Geometry:
+        """Return the paper (drawn mm) that the centre beam's flanges may cover at ``scale``."""
+        return drawn_in(self.solid, beam.inset / scale)
+
+    def places(self, scale: float, beam: CentreBeam, low: float, high: float) -> shapely.Geometry:
+        """Return where the middle of the centre beam may lie, for creases ``low`` to ``high``."""
+        if self.axis is not None:
+            if not low - _ON_AXIS <= self.axis <= high + _ON_AXIS:
+                return shapely.Polygon()
+            low = high = self.axis
+        return places(self.inner(scale, beam), beam.drawn(scale), low, high)
+
     def spans(self, scale: float, beam: CentreBeam, low: float, high: float) -> tuple[Span, ...]:
         """Return the creases between ``low`` and ``high`` with room for the beam at ``scale``."""
-        drawn = beam.drawn(scale)
-        inner = drawn_in(self.solid, drawn.inset)
-        if self.axis is None:
-            return admissible(inner, drawn, low, high)
-        inside = low - 1e-6 <= self.axis <= high + 1e-6
-        room = inside and longest_fold(inner, self.axis, drawn) >= drawn.fold
-        return ((self.axis, self.axis),) if room else ()
+        free = self.places(scale, beam, low, high)
+        return spans_of(free.intersection(self.slit_band(scale, beam)))
+
+    def slit_band(self, scale: float, beam: CentreBeam) -> shapely.Polygon:
+        """Return where a beam's middle leaves the base solid paper at head and foot (drawn mm)."""
+        middle, half = (self.box.head + self.box.foot) / 2, beam.travel / scale
+        return shapely.box(self.whole.left - 1, middle - half, self.whole.right + 1, middle + half)
 
 
 @dataclass(frozen=True)
@@ -114,30 +131,57 @@ def largest(upright: Upright, card: Card, beam: CentreBeam) -> Found:
     """Return the largest scale at which the box closes and the centre beam has room.
 
     Branch and bound over spans of creases. The scale a crease allows falls with its distance from
-    the box's middle, and a crease that has room at one scale has it at every larger one; so the
-    spans with room at a scale hold all creases that can have it at a smaller one. The span with the
-    highest bound is looked at again at just that scale, until it stays as it is.
+    the box's middle, and paper that has room at one scale has it at every larger one; so the spans
+    with room at a scale hold all creases that can have it at a smaller one. The span with the
+    highest bound is looked at again at just that scale, until it stays as it is. Room too near
+    the base's head or foot for a slit comes nearer the middle at a smaller scale: such a span is
+    kept for the scale at which it first could do.
     """
     box = upright.box
 
     def bound(span: Span) -> float:
         return box.largest(min(max(box.middle, span[0]), span[1]), card)
 
-    top = bound((upright.axis, upright.axis) if upright.axis is not None else (box.left, box.right))
-    heap = [(-bound(s), s, top) for s in upright.spans(top, beam, box.left, box.right)]
-    heapq.heapify(heap)
+    whole = (upright.axis, upright.axis) if upright.axis is not None else (box.left, box.right)
+    top = bound(whole)
+    heap: list[tuple[float, Span, float]] = [(-top, whole, np.inf)]
     kept: list[Span] = []
     best = 0.0
     while heap and -heap[0][0] >= best * (1 - SAME):
         negative, span, seen_at = heapq.heappop(heap)
-        if -negative >= seen_at * (1 - SAME):
-            best = best or -negative
+        scale = -negative
+        if scale >= seen_at * (1 - SAME):
+            best = best or scale
             low, high = box.creases(best, card)
             kept.append((max(span[0], low), min(span[1], high)))
             continue
-        for part in upright.spans(-negative, beam, *span):
-            heapq.heappush(heap, (-bound(part), part, -negative))
+        inside, outside = _split(upright, beam, scale, span)
+        for part in inside:
+            heapq.heappush(heap, (-bound(part), part, scale))
+        for part, later in outside:
+            heapq.heappush(heap, (-min(bound(part), later), part, np.inf))
     return Found(best or top, tuple(sorted((min(low, high), high) for low, high in kept)))
+
+
+def _split(
+    upright: Upright, beam: CentreBeam, scale: float, span: Span
+) -> tuple[tuple[Span, ...], list[tuple[Span, float]]]:
+    """Return the spans with room at ``scale``, and those whose room lies too near an end.
+
+    The latter with the scale at which the nearest of it comes within the slit's band.
+    """
+    free = upright.places(scale, beam, *span)
+    band = upright.slit_band(scale, beam)
+    inside = spans_of(free.intersection(band))
+    middle = (upright.box.head + upright.box.foot) / 2
+    outside = []
+    for piece in shapely.get_parts(free.difference(band)):
+        left, head, right, foot = piece.bounds
+        if piece.is_empty or any(low <= left and right <= high for low, high in inside):
+            continue
+        later = beam.travel / max(head - middle, middle - foot)
+        outside.append(((left, right), min(later, scale * (1 - _STEP))))
+    return inside, outside
 
 
 def at_scale(upright: Upright, card: Card, beam: CentreBeam, scale: float) -> Found:

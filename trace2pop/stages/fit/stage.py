@@ -36,7 +36,7 @@ def fit(
         FitError: where no size has room for the beam on the crease, or the size asked for sticks
             out.
     """
-    beam = centre_beam(supports)
+    beam = centre_beam(supports, card)
     upright, turn = _upright(motif, card, settings, beam, fragile)
     asked = _asked_scale(settings, upright)
     if asked is None:
