@@ -9,9 +9,11 @@ from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import PictureSettings
 from trace2pop.stages.capture.decoding import Picture
+from trace2pop.stages.capture.drawing import read_drawing
 from trace2pop.stages.capture.frame import find_frame, rectified_field
 from trace2pop.stages.capture.page import find_page, rectified
 from trace2pop.stages.capture.reading import content_of, read_picture
+from trace2pop.stages.capture.svg_tree import is_svg
 
 NOMINAL = 200.0
 """Longer side of a picture without a scale, in nominal mm."""
@@ -26,7 +28,10 @@ def capture(path: Path, settings: PictureSettings) -> Artwork:
     Raises:
         PictureError: where the file is missing, damaged, too large or of a kind that can't be read.
     """
-    picture = read_picture(path.name, content_of(path), settings.page_number)
+    content = content_of(path)
+    if is_svg(content):
+        return read_drawing(path.name, content, settings.dpi)
+    picture = read_picture(path.name, content, settings.page_number)
     if picture.alpha is None and settings.dpi is None:
         frame = find_frame(picture)
         if frame is not None:

@@ -1,0 +1,341 @@
+"""SVG drawings: outlines taken as they are, and the drawing as a picture for print and page."""
+
+import copy
+import io
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from xml.etree import ElementTree
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from trace2pop.errors import PictureError
+from trace2pop.geometry import beziers
+from trace2pop.geometry.fitting import fit_closed
+from trace2pop.geometry.recover import flat, recovered
+from trace2pop.model.artwork import Artwork, Scale
+from trace2pop.model.finding import Finding
+from trace2pop.model.outline import Contour, FloatArray, Outline
+from trace2pop.stages.capture import svg_shapes
+from trace2pop.stages.capture.decoding import LONGEST_PX, MAX_PX_PER_MM
+from trace2pop.stages.capture.svg_faces import filled_area
+from trace2pop.stages.capture.svg_tree import svg_root
+from trace2pop.stages.capture.svg_walk import Shape, Walk, view_matrix
+from trace2pop.units import MM_PER_INCH
+
+HAIRLINE = 0.35
+"""mm: a thinner line marks an edge, a wider one is drawn ink; common practice, no source."""
+
+NOMINAL = 200.0
+_LEAST_MM2 = 0.05
+_WHOLE = 0.98
+"""Share of the canvas from which a rectangle at the back is its ground, not the motif."""
+
+_SMOOTH_MM = 0.01
+_SMOOTH_FROM = 100
+
+
+@dataclass(frozen=True, eq=False)
+class _Canvas:
+    """``to_mm`` (3, 3) from user units, ``size`` in mm, ``viewport`` in user units.
+
+    ``source`` says where the size is known from.
+    """
+
+    to_mm: FloatArray
+    size: tuple[float, float]
+    viewport: tuple[float, float]
+    scale: Scale
+
+
+def read_drawing(name: str, content: bytes, dpi: float | None) -> Artwork:
+    """Return the artwork of an SVG file. ``dpi`` is taken where its size is in pixels only.
+
+    Raises:
+        PictureError: where it is damaged, holds what isn't taken, or shows no shape.
+    """
+    root = svg_root(name, content)
+    walk = Walk(name, root)
+    canvas = _canvas(root, dpi) or _canvas_of_shapes(name, root, dpi)
+    shapes = walk.shapes(canvas.to_mm, canvas.viewport)
+    shapes, grounded = _without_ground(shapes, canvas.size)
+    outlines = _outlines(shapes)
+    if not outlines:
+        raise _nothing_drawn(name, walk.passed_over)
+    origin, size = _extent(outlines, canvas.size)
+    shift = np.array([[1.0, 0, -origin[0]], [0, 1, -origin[1]]])
+    px_per_mm = min(MAX_PX_PER_MM, LONGEST_PX / max(size))
+    rgba = _picture(name, root, canvas.to_mm, origin, size, px_per_mm)
+    known = canvas.scale
+    if known.source != "none":
+        known = Scale(known.source, 1 / px_per_mm, known.uncertainty)
+    return Artwork(
+        name=name,
+        rgb=np.ascontiguousarray(rgba[..., :3]),
+        alpha=np.ascontiguousarray(rgba[..., 3]),
+        px_per_mm=px_per_mm,
+        scale=known,
+        to_source=np.eye(3),
+        source_size_px=(rgba.shape[1], rgba.shape[0]),
+        vectors=tuple(beziers.transform_outline(outline, shift) for outline in outlines),
+        findings=tuple(_findings(shapes, walk.passed_over, known, grounded=grounded)),
+    )
+
+
+def _canvas(root: ElementTree.Element, dpi: float | None) -> _Canvas | None:
+    """Return the canvas as the root states it (SVG 2, section 8.2), None where it doesn't."""
+    box = svg_shapes.numbers(root.get("viewBox"))
+    if len(box) != 4 or min(box[2:]) <= 0:
+        box = []
+    stated = [svg_shapes.length_mm(root.get(key)) for key in ("width", "height")]
+    per_px = MM_PER_INCH / (dpi or svg_shapes.PX_PER_INCH)
+    pixels = [
+        svg_shapes.length(root.get(key), whole, whole) * per_px
+        for key, whole in zip(("width", "height"), box[2:] or (0.0, 0.0), strict=True)
+    ]
+    if any(stated) and box:
+        ratio = box[3] / box[2]
+        width, height = stated
+        width = width or (height or 0) / ratio
+        height = height or width * ratio
+    elif all(stated):
+        width, height = stated
+    else:
+        width, height = pixels
+    if not (width and height and width > 0 and height > 0):
+        return None
+    scale = Scale("vector", None, 0.0)
+    if not any(stated):
+        scale = Scale("dpi", None, 0.0) if dpi else Scale("none", None, None)
+    factor = NOMINAL / max(width, height) if scale.source == "none" else 1.0
+    size = (width * factor, height * factor)
+    if box:
+        to_mm = view_matrix(box, size, root.get("preserveAspectRatio", ""))
+        return _Canvas(to_mm, size, (box[2], box[3]), scale)
+    unit = factor * (MM_PER_INCH / svg_shapes.PX_PER_INCH if any(stated) else per_px)
+    return _Canvas(np.diag([unit, unit, 1]), size, (size[0] / unit, size[1] / unit), scale)
+
+
+def _canvas_of_shapes(name: str, root: ElementTree.Element, dpi: float | None) -> _Canvas:
+    """Return a canvas round the shapes of a drawing that states no size."""
+    walk = Walk(name, root)
+    shapes = walk.shapes(np.eye(3), (100.0, 100.0))
+    chains = [chain for shape in shapes for chain, _ in shape.chains]
+    if not chains:
+        raise _nothing_drawn(name, walk.passed_over)
+    left, top, right, bottom = beziers.bounds(np.concatenate(chains))
+    width, height = right - left, bottom - top
+    unit = MM_PER_INCH / dpi if dpi else NOMINAL / max(width, height, 1e-9)
+    to_mm = np.array([[unit, 0, -left * unit], [0, unit, -top * unit], [0, 0, 1]])
+    scale = Scale("dpi", None, 0.0) if dpi else Scale("none", None, None)
+    return _Canvas(to_mm, (width * unit, height * unit), (width, height), scale)
+
+
+def _without_ground(shapes: list[Shape], size: tuple[float, float]) -> tuple[list[Shape], bool]:
+    """Return the shapes without a rectangle at the back that covers the whole canvas."""
+    if len(shapes) < 2 or not shapes[0].filled or len(shapes[0].chains) != 1:
+        return shapes, False
+    chain = shapes[0].chains[0][0]
+    whole = shapely.box(0, 0, *size)
+    area = filled_area([chain], even_odd=False)
+    straight = all(beziers.is_straight(segment) for segment in chain)
+    box = shapely.box(*area.bounds) if not area.is_empty else area
+    is_box = straight and area.area > 0.999 * box.area
+    ground = is_box and (area & whole).area > _WHOLE * whole.area
+    return (shapes[1:], True) if ground else (shapes, False)
+
+
+def _outlines(shapes: Sequence[Shape]) -> list[Outline]:
+    """Return the outlines of all that is painted, the largest first."""
+    any_filled = any(shape.filled for shape in shapes)
+    areas, rings = [], []
+    lines = False
+    for shape in shapes:
+        fills = [chain for chain, closed in shape.chains if shape.filled or closed]
+        fills = [_closed(chain) for chain in fills if len(chain)]
+        parts = []
+        if fills and (shape.filled or not any_filled):
+            fill = filled_area(fills, even_odd=shape.even_odd)
+            parts.append(fill)
+            rings += [_turned(chain, fill) for chain in fills]
+        if shape.line >= HAIRLINE:
+            parts.append(_inked(shape))
+            lines = True
+        area = shapely.union_all(parts)
+        areas.append(area if shape.clip is None else area & shape.clip)
+    whole = shapely.union_all([area for area in areas if not area.is_empty])
+    polygons = [
+        part
+        for part in shapely.get_parts(whole)
+        if part.geom_type == "Polygon" and part.area > _LEAST_MM2
+    ]
+    polygons.sort(key=lambda part: (-part.area, part.bounds))
+    if not rings:
+        outlines = [beziers.from_polygon(polygon) for polygon in polygons]
+    else:
+        source = flat(Outline(rings[0], tuple(rings[1:])))
+        outlines = [recovered(source, polygon) for polygon in polygons]
+    return [_smoothed(outline) for outline in outlines] if lines else outlines
+
+
+def _turned(chain: Contour, area: shapely.Geometry) -> Contour:
+    """Return the chain run so that the filled area lies on the same side as of all others.
+
+    Only then do the edges of a union run along all their chains forwards.
+    """
+    points = beziers.flatten(chain)
+    edges = np.diff(points, axis=0)
+    length = np.linalg.norm(edges, axis=1)
+    longest = int(np.argmax(length))
+    side = np.array([-edges[longest, 1], edges[longest, 0]]) / length[longest]
+    beside = (points[longest] + points[longest + 1]) / 2 + 1e-3 * side
+    return chain if shapely.contains_xy(area, *beside) else beziers.reverse(chain)
+
+
+def _closed(chain: Contour) -> Contour:
+    """Return the chain with a line back to its start, where it doesn't end there."""
+    start, end = chain[0, 0], chain[-1, 3]
+    if np.array_equal(start, end):
+        return chain
+    if np.abs(start - end).max() < 1e-6:
+        chain = chain.copy()
+        chain[-1, 3] = start
+        return chain
+    return np.concatenate([chain, beziers.straight([end, start], closed=False)])
+
+
+def _inked(shape: Shape) -> shapely.Geometry:
+    """Return the area of a shape's line."""
+    radius = shape.line / 2
+    turn = 2 * math.acos(max(0.0, 1 - beziers.FLATTEN / radius))
+    quarter = max(4, math.ceil(math.pi / 2 / turn))
+    caps = {"round": "round", "square": "square"}
+    joins = {"round": "round", "bevel": "bevel"}
+    areas = []
+    for chain, closed in shape.chains:
+        points = beziers.flatten(chain)
+        line = shapely.LinearRing(points) if closed and len(points) > 3 else None
+        areas.append(
+            shapely.buffer(
+                line or shapely.LineString(points),
+                radius,
+                quad_segs=quarter,
+                cap_style=caps.get(shape.cap, "flat"),
+                join_style=joins.get(shape.join, "mitre"),
+                mitre_limit=4.0,
+            )
+        )
+    return shapely.union_all(areas)
+
+
+def _smoothed(outline: Outline) -> Outline:
+    """Return the outline with edges of drawn lines, made of many short steps, as few Beziers."""
+    smooth = Outline(_smooth_ring(outline.outer), tuple(map(_smooth_ring, outline.holes)))
+    return smooth if beziers.polygon(smooth).is_valid else outline
+
+
+def _smooth_ring(ring: Contour) -> Contour:
+    if len(ring) < _SMOOTH_FROM or not all(map(beziers.is_straight, ring)):
+        return ring
+    fitted = fit_closed(ring[:, 0], _SMOOTH_MM)
+    before, after = (shapely.LinearRing(beziers.flatten(chain)) for chain in (ring, fitted))
+    close = shapely.hausdorff_distance(before, after) <= 3 * _SMOOTH_MM
+    return fitted if close and len(fitted) < len(ring) else ring
+
+
+def _extent(
+    outlines: list[Outline], size: tuple[float, float]
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return head-left corner and size of the canvas, widened to what sticks out of it."""
+    boxes = np.array([beziers.bounds(outline.outer) for outline in outlines])
+    left, top = np.minimum(boxes[:, :2].min(axis=0), 0)
+    right, bottom = np.maximum(boxes[:, 2:].max(axis=0), size)
+    return (float(left), float(top)), (float(right - left), float(bottom - top))
+
+
+def _picture(
+    name: str,
+    root: ElementTree.Element,
+    to_mm: FloatArray,
+    origin: tuple[float, float],
+    size: tuple[float, float],
+    px_per_mm: float,
+) -> NDArray[np.uint8]:
+    """Return the drawing as (rows, cols, 4) uint8 RGBA."""
+    import typst
+    from PIL import Image
+
+    corners = np.array([[*origin, 1], [origin[0] + size[0], origin[1] + size[1], 1]])
+    (x0, y0, _), (x1, y1, _) = np.linalg.solve(to_mm, corners.T).T
+    root = copy.deepcopy(root)
+    for key in ("width", "height", "x", "y"):
+        root.attrib.pop(key, None)
+    root.set("width", f"{size[0]:.9g}mm")
+    root.set("height", f"{size[1]:.9g}mm")
+    root.set("viewBox", f"{x0:.9g} {y0:.9g} {x1 - x0:.9g} {y1 - y0:.9g}")
+    root.set("preserveAspectRatio", "none")
+    text = ElementTree.tostring(root, encoding="unicode")
+    text = text.replace("\\", "\\\\").replace('"', '\\"')
+    width, height = (f"{side:.9g}mm" for side in size)
+    source = (
+        f"#set page(width: {width}, height: {height}, margin: 0mm, fill: none)\n"
+        f'#image(bytes("{text}"), format: "svg", width: {width}, height: {height}, fit: "stretch")'
+    )
+    try:
+        png = typst.compile(
+            source.encode(), format="png", ppi=px_per_mm * MM_PER_INCH, ignore_system_fonts=True
+        )
+    except RuntimeError as error:
+        raise PictureError(
+            f"{name} can't be drawn ({str(error).splitlines()[0][:100]})",
+            "open it in a drawing program and save it as plain SVG",
+        ) from None
+    return np.asarray(Image.open(io.BytesIO(png)).convert("RGBA"))
+
+
+def _nothing_drawn(name: str, passed_over: Counter[str]) -> PictureError:
+    if passed_over["image"]:
+        return PictureError(
+            f"{name} holds a picture of pixels, no vector shapes",
+            "take the picture out of it and give that as PNG or JPEG",
+        )
+    text = " but text" if passed_over["text"] else ""
+    return PictureError(
+        f"{name} shows no shape{text}", "fill the motif, and turn text into paths before saving"
+    )
+
+
+def _findings(
+    shapes: list[Shape], passed_over: Counter[str], scale: Scale, *, grounded: bool
+) -> list[Finding]:
+    def note(rule: str, measured: float | None, advice: str) -> Finding:
+        return Finding(rule, "note", "the drawing", measured, None, advice)
+
+    found = []
+    if scale.source == "none":
+        advice = (
+            "the drawing states its size in pixels only, so its size in mm isn't known; say "
+            "--drawn-width if it matters, or --dpi 96 or 72 as your drawing program counts"
+        )
+        found.append(note("drawn-size-unknown", None, advice))
+    if grounded:
+        advice = "a rectangle behind everything was taken as the ground, not as part of the motif"
+        found.append(note("drawing-ground", None, advice))
+    if not any(shape.filled for shape in shapes):
+        advice = (
+            "nothing in the drawing is filled, so closed lines were taken as filled shapes; fill "
+            "the motif in your drawing program if it is to have holes"
+        )
+        found.append(note("drawing-lines-filled", None, advice))
+    for kind, count in sorted(passed_over.items()):
+        advice = (
+            f"{count} x {kind} in the drawing can't become an outline and was left out of it; turn "
+            "it into paths before saving if it belongs to the motif"
+        )
+        found.append(
+            Finding("drawing-left-out", "warning", "the drawing", float(count), None, advice)
+        )
+    return found
