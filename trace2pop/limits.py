@@ -75,3 +75,7 @@ GLUE_EDGE_GAP = Limit(0.5, "mm", "adhesive kept inside a flange's edge; " + PRAC
 ENVELOPE_ROOM = Limit(
     6.0, "mm", "about 1/4 in on each side, as card makers sell them; docs/limits.md"
 )
+MINUTES_CARD = Limit(30.0, "min", "creasing, motif and outer card; " + PRACTICE)
+MINUTES_BEAM = Limit(5.0, "min", "a beam folded, taped and set; " + PRACTICE)
+MINUTES_HAND_PART = Limit(3.0, "min", "a part cut, bent and glued; " + PRACTICE)
+SHOULDER = Limit(1.5, "mm", "longer than the slit, so that it can't pass; " + PRACTICE)

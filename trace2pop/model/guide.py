@@ -1,64 +1,124 @@
 """The assembly guide: words and drawings of one card, before they become pages."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from typing import Literal
 
 from trace2pop.model.outline import Contour
 from trace2pop.model.pieces import Sheets
 
+Anchor = Literal["start", "middle", "end"]
+Tone = Literal["ink", "light", "soft"]
+Ink = Literal[
+    "paper",
+    "back",
+    "base",
+    "base-back",
+    "motif",
+    "motif-back",
+    "beam",
+    "cover",
+    "gauge",
+    "shade",
+    "cut",
+    "thin",
+    "hidden",
+    "valley",
+    "mountain",
+    "slit",
+    "glue",
+    "glue-edge",
+    "liner",
+    "hand",
+    "overlap",
+    "end-base",
+    "end-beam",
+    "end-motif",
+    "end-cover",
+    "end-glue",
+    "end-liner",
+    "arrow",
+    "arrow-head",
+    "ball",
+    "ruler",
+]
+"""How a mark is drawn; ``formats.figures`` says what each looks like."""
+
 
 @dataclass(frozen=True, eq=False)
 class Mark:
-    """One line or area of a drawing, in the drawing's own mm; ``style`` names how it is drawn."""
+    """One line or area of a drawing, in mm on the page. Several ``lines`` are one area with holes.
 
-    line: Contour
-    style: str
-    closed: bool = False
+    ``width`` in mm overrules the stroke of ``ink`` where a line's own thickness matters.
+    """
+
+    lines: tuple[Contour, ...]
+    ink: Ink
+    closed: bool
+    width: float | None = None
 
 
 @dataclass(frozen=True)
 class Word:
-    """Words in a drawing. ``size`` in mm, ``anchor`` as in SVG."""
+    """Words in a drawing: ``at`` is the baseline's anchor, ``size`` the type's in mm."""
 
     text: str
     at: tuple[float, float]
-    size: float = 3.5
-    anchor: str = "middle"
+    size: float = 3.0
+    anchor: Anchor = "middle"
+    tone: Tone = "ink"
+    bold: bool = False
 
 
 @dataclass(frozen=True, eq=False)
 class Figure:
-    """A drawing with its caption. ``true_size`` drawings are never scaled."""
+    """A drawing of ``size`` mm as it comes onto the page; ``caption`` stands under it.
 
-    caption: str
+    ``alt`` says in words what it shows. A ``true_size`` figure must not be scaled.
+    """
+
+    alt: str
     size: tuple[float, float]
     marks: tuple[Mark, ...]
     words: tuple[Word, ...] = ()
+    caption: str = ""
     true_size: bool = False
-    sheet: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Step:
-    """One step: its title, what to do, and its drawings."""
+    """One step: what to take, what to do, and its drawings in rows.
+
+    ``care`` is a caution that belongs to this step, empty where there is none. ``table`` has its
+    column heads as first row.
+    """
 
     title: str
+    take: str
     text: tuple[str, ...]
-    figures: tuple[Figure, ...] = ()
+    rows: tuple[tuple[Figure, ...], ...] = ()
+    care: str = ""
+    table: tuple[tuple[str, ...], ...] = ()
+    note: str = ""
 
 
 @dataclass(frozen=True, eq=False)
 class Guide:
-    """All a guest needs to build the card."""
+    """All a guest needs to build the card.
+
+    ``words`` are the headings and set phrases by name; ``needs`` are (what, how much). Each
+    template is a page of its own at true size.
+    """
 
     sheets: Sheets
     title: str
+    paper: Literal["letter", "a4"]
+    language: str
     words: dict[str, str]
     facts: tuple[tuple[str, str], ...]
-    needs: tuple[str, ...]
+    needs: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]
+    legend: Figure
+    pieces: Figure
     steps: tuple[Step, ...]
-    hand_rows: tuple[tuple[str, ...], ...]
-    template: Figure | None
+    templates: tuple[Figure, ...]
     trouble: tuple[tuple[str, str], ...]
-    paper: str = "letter"
-    language: str = field(default="en")

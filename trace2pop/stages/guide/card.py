@@ -1,0 +1,112 @@
+"""What the guide's drawings need to know of one card, gathered once."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+
+from trace2pop.geometry import beziers
+from trace2pop.limits import GLUE_FOLD_GAP, UNGLUED
+from trace2pop.mechanism.beam import flange
+from trace2pop.mechanism.spine import spine_of
+from trace2pop.model.card import Beam, Card, CutMotif, HandPart
+from trace2pop.model.outline import FloatArray
+from trace2pop.model.pieces import Part, Sheets
+from trace2pop.stages.guide.phrases import Phrases
+
+WIDE = 174.0
+"""Room on the page from edge to edge of the text, mm; A4's, the narrower paper."""
+
+
+@dataclass(frozen=True, eq=False)
+class TheCard:
+    """One card laid on sheets, and the language it is told in."""
+
+    sheets: Sheets
+    say: Phrases
+
+    @cached_property
+    def cut(self) -> CutMotif:
+        """The motif as it is cut."""
+        return self.sheets.parts.plan.cut
+
+    @property
+    def card(self) -> Card:
+        """Its sizes."""
+        return self.cut.placed.card
+
+    @property
+    def beams(self) -> tuple[Beam, ...]:
+        """Its beams, in the plan's order."""
+        return self.sheets.parts.plan.beams
+
+    @cached_property
+    def pieces(self) -> dict[str, Part]:
+        """The card's own pieces by name; the mock-up's are left out."""
+        return {part.name: part for part in self.sheets.parts.parts if part.set == "card"}
+
+    @cached_property
+    def numbers(self) -> dict[str, int]:
+        """The number that marks each beam's piece and its slits."""
+        return {name: n for n, name in enumerate(dict.fromkeys(b.part for b in self.beams), 1)}
+
+    @cached_property
+    def hand(self) -> tuple[HandPart, ...]:
+        """Parts to be added by hand."""
+        return tuple(part for part in self.cut.hand_parts if part.choice == "hand")
+
+    @cached_property
+    def motif(self) -> shapely.Polygon:
+        """The cut motif in card coordinates."""
+        return beziers.polygon(self.cut.outline, 0.02)
+
+    @cached_property
+    def spine(self) -> float:
+        """Width of the outer card's spine panel, 0 for one fold."""
+        return spine_of(self.sheets.parts)
+
+    @property
+    def bare(self) -> float:
+        """Distance from the base's crease within which nothing is glued to the outer card."""
+        return self.spine + UNGLUED.value
+
+    @cached_property
+    def centre(self) -> str:
+        """The numbers of the beams on the crease, as words."""
+        marks = [str(self.numbers[beam.part]) for beam in self.beams if beam.u == 0]
+        return self.say.listed(list(dict.fromkeys(marks)))
+
+    def side(self, sign: int) -> str:
+        """Return the numbers of the beams on one half, as words; empty where there are none."""
+        marks = [str(self.numbers[b.part]) for b in self.beams if b.u * sign > 0]
+        return self.say.listed(sorted(dict.fromkeys(marks), key=int))
+
+    def half_motif(self, sign: int) -> shapely.Geometry:
+        """Return one half of the motif in card coordinates."""
+        far = sign * 1e4
+        return self.motif.intersection(shapely.box(min(0, far), -1e4, max(0, far), 1e4))
+
+
+def fold_lines(part: Part) -> list[tuple[str, FloatArray]]:
+    """Return the folds of a piece as (sense, ends (2, 2)); dashed ones as one line."""
+    runs: dict[str, list[FloatArray]] = {}
+    senses: dict[str, str] = {}
+    for stroke in part.strokes:
+        if stroke.fold:
+            name = stroke.id.split(".")[0]
+            runs.setdefault(name, []).append(stroke.line[[0, -1], [0, 3]])
+            senses[name] = stroke.fold
+    return [(senses[name], np.array([run[0][0], run[-1][1]])) for name, run in runs.items()]
+
+
+def hole_count(part: Part) -> int:
+    """Return how many holes mark a beam's flange."""
+    return sum(stroke.id.startswith("mark-left-") for stroke in part.strokes)
+
+
+def glue_area(beam: Beam, u: float, side: int) -> shapely.Geometry:
+    """Return where a flange on the fold at ``u`` carries adhesive: off the fold and its edges."""
+    panel = flange(u, beam.v0, beam.v1, beam.flange, beam.taper_deg, side)
+    gap = GLUE_FOLD_GAP.value
+    return panel.buffer(-gap, join_style="mitre")

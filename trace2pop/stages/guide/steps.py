@@ -1,0 +1,180 @@
+"""The steps of the guide, in the order of making."""
+
+from collections.abc import Iterator
+
+from trace2pop.geometry import beziers
+from trace2pop.limits import GLUE_FOLD_GAP
+from trace2pop.mechanism.materials import suggestions
+from trace2pop.model.guide import Figure, Step
+from trace2pop.stages.guide import endview, facts, flat, plans, space
+from trace2pop.stages.guide.card import WIDE, TheCard
+
+
+def steps(card: TheCard, templates: tuple[Figure, ...]) -> tuple[Step, ...]:
+    """Return all steps; ``templates`` are the pages that the hand-added parts' step points to."""
+    found = [_cut(card), _crease(card), _fold(card), _glue(card), _slit(card), _lay(card)]
+    if card.hand:
+        found.append(_hand(card, len(templates)))
+    return (*found, _mount(card), _cover(card), _check(card))
+
+
+def _cut(card: TheCard) -> Step:
+    say = card.say
+    sheets = [s for s in card.sheets.sheets if any(p.part in card.pieces for p in s.placements)]
+    printed = {part.name for part in card.pieces.values() if part.printed}
+    files = [
+        f"print/{sheet.name}.pdf"
+        for sheet in sheets
+        if any(item.part in printed for item in sheet.placements)
+    ]
+    text = [*say.several("cut.text")]
+    if files:
+        text.insert(0, say("cut.print", file=say.listed(files)))
+    trial = [sheet.name for sheet in card.sheets.sheets if sheet not in sheets]
+    if trial:
+        text.append(say("cut.mockup", sheets=say.listed(trial)))
+    text.append(say("cut.by_hand"))
+    names = [_counted(card, name) for name in card.pieces]
+    text.append(say("cut.done", list=say.listed(names)))
+    rows = _in_rows(flat.sheet_figures(card), 3)
+    return Step(say("cut.title"), say("cut.take"), tuple(text), rows, say("cut.care"))
+
+
+def _counted(card: TheCard, name: str) -> str:
+    part = card.pieces[name]
+    title = flat.piece_title(card, part)
+    if part.quantity == 1:
+        return title
+    return f"{title} ({card.say('piece.times', count=str(part.quantity))})"
+
+
+def _crease(card: TheCard) -> Step:
+    say = card.say
+    own = "text_spine" if card.spine else "text_fold"
+    text = (*say.several("crease.text"), say(f"crease.{own}", spine=say.mm(card.spine)))
+    return Step(say("crease.title"), say("crease.take"), text, (flat.creased(card),))
+
+
+def _fold(card: TheCard) -> Step:
+    say = card.say
+    rows = (space.folding(card, WIDE / 3 - 4), *_in_rows(flat.beam_figures(card), 4))
+    return Step(say("fold.title"), say("fold.take"), say.several("fold.text"), rows)
+
+
+def _glue(card: TheCard) -> Step:
+    say = card.say
+    text = say.several("glue.text", gap=say.mm(GLUE_FOLD_GAP.value))
+    rows = (flat.adhesive(card), (space.glued_end(card, base=False),))
+    return Step(say("glue.title"), say("glue.take"), text, rows)
+
+
+def _slit(card: TheCard) -> Step:
+    say = card.say
+    text = list(say.several("slit.text", list=say.listed(list(_places(card)))))
+    if len(card.numbers) < len(card.beams):
+        text.append(say("slit.equal"))
+    half = WIDE / 2 - 4
+    rows = (
+        (flat.slits(card, half, behind=False), flat.slits(card, half, behind=True)),
+        (space.through_slit(card, half), space.glued_end(card, base=True)),
+    )
+    return Step(say("slit.title"), say("slit.take"), tuple(text), rows)
+
+
+def _places(card: TheCard) -> Iterator[str]:
+    say = card.say
+    for beam in card.beams:
+        number = str(card.numbers[beam.part])
+        if beam.u == 0:
+            yield say("slit.item_centre", number=number)
+        else:
+            side = say("slit.left") if beam.u < 0 else say("slit.right")
+            yield say("slit.item", number=number, u=say.mm(abs(beam.u)), side=side)
+
+
+def _lay(card: TheCard) -> Step:
+    say = card.say
+    text = say.several("lay.text", centre=card.centre)
+    rows = ((endview.outward(card), endview.nearly_closed(card)),)
+    return Step(say("lay.title"), say("lay.take"), text, rows)
+
+
+def _hand(card: TheCard, pages: int) -> Step:
+    say = card.say
+    text = list(say.several("hand.text"))
+    if pages > 1:
+        text[0] = say("hand.text_pages", pages=str(pages))
+    materials = say.listed(list(dict.fromkeys(material(card, p.diameter) for p in card.hand)))
+    return Step(
+        say("hand.title"),
+        say("hand.take", materials=materials),
+        tuple(text),
+        care=say("hand.care"),
+        table=facts.hand_table(card),
+        note=say("hand.note"),
+    )
+
+
+def material(card: TheCard, diameter: float) -> str:
+    """Return in words what a part of that diameter can be made of."""
+    say = card.say
+    kinds = [say(f"material.{row.kind}") for row in suggestions(diameter)]
+    names = f" {say('or')} ".join(kinds) if kinds else say("hand.any")
+    return say("hand.of", material=names, diameter=say.mm(diameter, 2))
+
+
+def _mount(card: TheCard) -> Step:
+    say = card.say
+    text = say.several(
+        "mount.text",
+        centre=card.centre,
+        right=_flanges(card, 1),
+        left=_flanges(card, -1),
+    )
+    a, b, c, d, e = endview.mounting(card)
+    rows: tuple[tuple[Figure, ...], ...] = ((plans.placing(card, 92.0),), (a, b), (c, d), (e,))
+    return Step(say("mount.title"), say("mount.take"), text, rows)
+
+
+def _flanges(card: TheCard, sign: int) -> str:
+    say = card.say
+    beams = card.side(sign)
+    first = say("mount.right_first" if sign > 0 else "mount.left_first", centre=card.centre)
+    if not beams:
+        return first
+    many = sum(beam.u * sign > 0 for beam in card.beams) > 1
+    return say.listed([say("mount.beams_many" if many else "mount.beams", list=beams), first])
+
+
+def _cover(card: TheCard) -> Step:
+    say = card.say
+    text = say.several("cover.text", away=say.mm(card.bare))
+    rows = ((plans.outer(card, WIDE * 0.62), plans.closing_cover(card, WIDE * 0.36)),)
+    return Step(say("cover.title"), say("cover.take"), text, rows)
+
+
+def _check(card: TheCard) -> Step:
+    say, size = card.say, card.card
+    left, _, right, _ = beziers.bounds(card.cut.outline.outer)
+    inside = size.half_width - size.web - max(-left, right)
+    text = say.several(
+        "check.text",
+        inside=say.mm(inside),
+        rise=say.mm(size.rise),
+        thickness=say.mm(card.sheets.parts.plan.closed.thickness),
+        envelope=facts.envelope(card),
+    )
+    rows = ((plans.closed(card, WIDE * 0.4),),)
+    return Step(say("check.title"), say("check.take"), text, rows)
+
+
+def _in_rows(figures: list[Figure], most: int) -> tuple[tuple[Figure, ...], ...]:
+    """Return figures in rows that fit the page, at most ``most`` in one."""
+    rows: list[list[Figure]] = []
+    for figure in figures:
+        wide = sum(one.size[0] + 4 for one in rows[-1]) if rows else 0.0
+        if rows and len(rows[-1]) < most and wide + figure.size[0] <= WIDE + 4:
+            rows[-1].append(figure)
+        else:
+            rows.append([figure])
+    return tuple(tuple(row) for row in rows)
