@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -49,28 +50,35 @@ def beam_fits(solid: shapely.Geometry, u: float, step: float, card: Card) -> boo
     middle, half = (top + bottom) / 2, card.height / 2 - ends
     first, last = max(top, middle - half), min(bottom, middle + half)
     starts = np.arange(first, last - fold + 1e-9, step)
+    shapely.prepare(solid)
     middles = shapely.points(np.full(len(starts), u), starts + fold / 2)
     starts = starts[shapely.contains(solid, middles)]
     copies = np.array([shapely.transform(needed, lambda p, s=s: np.add(p, (0, s))) for s in starts])
     return bool(len(copies) and shapely.contains(solid, copies).any())
 
 
+@cache
+def random_fit(seed: int) -> tuple[Motif, Card, PlacedMotif | None]:
+    """Return a random motif, its card, and how it was placed, None where it was refused."""
+    drawn, card = motif_of(random_outline(seed)), CARDS[seed % 3]
+    try:
+        return drawn, card, fit(drawn, card, LARGEST, SUPPORTS, FRAGILE)
+    except FitError:
+        return drawn, card, None
+
+
 @pytest.mark.parametrize("first", range(0, 200, 20))
 def test_no_larger_size_closes_and_holds_its_beam(first: int) -> None:
     """Brute force on 200 random outlines, over creases and beam places every 0.5 mm."""
     for seed in range(first, first + 20):
-        drawn, card = motif_of(random_outline(seed)), CARDS[seed % 3]
-        try:
-            placed = fit(drawn, card, LARGEST, SUPPORTS, FRAGILE)
-        except FitError:
-            scale = 0.0
-        else:
-            scale = placed.scale
+        drawn, card, placed = random_fit(seed)
+        if placed is not None:
             reach, head, foot = closed_extent(placed)
             assert reach <= card.half_width - card.margin + 1e-6
             assert card.margin - 1e-6 <= head < foot <= card.height - card.margin + 1e-6
             solid = beziers.polygon(placed.outline)
             assert beam_fits(solid, 0.0, 0.25, card) or beam_fits(solid, 0.0, 0.01, card), seed
+        scale = placed.scale if placed else 0.0
         assert not list(larger_by_brute_force(drawn, card, scale * 1.0001)), seed
 
 
@@ -92,16 +100,11 @@ def larger_by_brute_force(drawn: Motif, card: Card, scale: float) -> list[tuple[
 
 def test_random_outlines_are_worth_testing() -> None:
     """Of the 200, many must have their crease pushed off the middle, or the test shows little."""
-    pushed = 0
-    for seed in range(0, 200, 5):
-        try:
-            placed = fit(
-                motif_of(random_outline(seed)), CARDS[seed % 3], LARGEST, SUPPORTS, FRAGILE
-            )
-        except FitError:
-            continue
-        pushed += any(finding.rule == "crease-off-middle" for finding in placed.findings)
-    assert pushed >= 4
+    fits = [random_fit(seed)[2] for seed in range(200)]
+    findings = [finding.rule for placed in fits if placed for finding in placed.findings]
+    pushed = findings.count("crease-off-middle")
+    assert 2 <= sum(placed is None for placed in fits) <= 60
+    assert pushed >= 10
 
 
 def test_crease_lies_on_the_mirror_axis_and_its_tilt_is_taken_out() -> None:
@@ -125,7 +128,7 @@ def test_height_may_be_what_stops_it() -> None:
 
 
 def test_turning_freely_never_makes_it_smaller() -> None:
-    for seed in range(12):
+    for seed in range(6):
         drawn = motif_of(random_outline(seed))
         try:
             as_drawn = fit(drawn, CARD, LARGEST, SUPPORTS, FRAGILE).scale
