@@ -13,11 +13,13 @@ from tests import examples
 from trace2pop import limits
 from trace2pop.errors import SheetError, SupportError
 from trace2pop.geometry import beziers, chains
-from trace2pop.model.card import CardPlan
+from trace2pop.mechanism.keys import with_shoulders
+from trace2pop.model.card import Beam, CardPlan, Slit
 from trace2pop.model.outline import Outline
 from trace2pop.model.pieces import Part, Parts, Stroke
 from trace2pop.model.settings import PieceSettings
 from trace2pop.stages.parts import mockup, parts
+from trace2pop.stages.parts.beam import beam_part
 from trace2pop.stages.parts.gauge import gauge_part
 from trace2pop.stages.parts.marks import mark_places, mark_side
 
@@ -138,8 +140,8 @@ def test_rounded_corners_take_off_what_a_circle_leaves(radius: float) -> None:
 
 
 @pytest.mark.parametrize("beam", PLAN.beams, ids=lambda beam: beam.part)
-def test_a_beam_is_two_octagons(beam) -> None:  # type: ignore[no-untyped-def]  # a parameter
-    part = PIECES[beam.part]
+def test_a_beam_is_two_octagons(beam: Beam) -> None:
+    part = beam_part(beam, 1, CARD, examples.STOCK, 0.0)
     length, flange = beam.v1 - beam.v0, beam.flange
     inset = flange / math.tan(math.radians(beam.taper_deg))
     web = length * CARD.web
@@ -147,6 +149,38 @@ def test_a_beam_is_two_octagons(beam) -> None:  # type: ignore[no-untyped-def]  
     assert outline(part).area == pytest.approx(2 * (web + flanges))
     assert part.size == pytest.approx((2 * length, CARD.web + 2 * flange))
     assert (part.face_up, part.fold_face, part.origin) == ("outer", "outer", None)
+
+
+def sections(part: Part) -> tuple[float, float]:
+    """Return the longest section along the slit of half a beam, above its lower fold and below."""
+    half = outline(part).intersection(shapely.box(-50, -50, middle_of(part), 500))
+    fold = stroke(part, "fold-lower-left").line[0, 0, 1]
+    above, below = (
+        half.intersection(shapely.box(-50, y0, 500, y1)).bounds
+        for y0, y1 in ((-50, fold - 0.01), (fold + 0.01, 500))
+    )
+    return above[2] - above[0], below[2] - below[0]
+
+
+def middle_of(part: Part) -> float:
+    return float(stroke(part, "fold-middle").line[0, 0, 0])
+
+
+def test_a_keyed_beam_goes_into_its_slit_one_way_up_only() -> None:
+    for beam in PLAN.beams:
+        upright, upside_down = sections(PIECES[beam.part])
+        slit = beam.slit.v1 - beam.slit.v0
+        assert upright < slit < upside_down
+
+
+def test_shoulders_keep_clear_of_neighbours_and_edges() -> None:
+    first = PLAN.beams[0]
+    below = replace(first, id=4, part="beam-4", v0=first.v1 + 3, v1=first.v1 + 33)
+    below = replace(below, slit=Slit(below.v0 - 0.5, below.v1 + 0.5, 0.6))
+    beams = with_shoulders((*PLAN.beams, below), CARD)
+    assert [beam.shoulder for beam in beams] == pytest.approx([0.0, 2.5, 2.5, 2.5])
+    low = replace(below, v1=CARD.height - 4, slit=Slit(below.v0 - 0.5, CARD.height - 3.5, 0.6))
+    assert with_shoulders((low,), CARD)[0].shoulder == 0.0
 
 
 def test_a_beams_folds_have_their_senses_seen_from_the_outer_face() -> None:
@@ -177,11 +211,11 @@ def test_holes_of_a_beam_lie_over_those_of_its_slit_and_nowhere_else() -> None:
     for beam in PLAN.beams:
         part = PIECES[beam.part]
         holes = [item for item in part.strokes if item.id.startswith("mark-left")]
-        length, low = beam.v1 - beam.v0, beam.flange + CARD.web
+        low = beam.flange + CARD.web
         found = set()
         for hole in holes:
             left, top, right, bottom = beziers.bounds(hole.line)
-            down, along = (top + bottom) / 2 - low, length - (left + right) / 2
+            down, along = (top + bottom) / 2 - low, middle_of(part) - (left + right) / 2
             found.add((round(beam.u + mark_side(beam) * down, 6), round(beam.v0 + along, 6)))
         pins = {
             tuple(np.round(on_card(base, item.id)[:, 0].mean(axis=0), 6))
@@ -395,7 +429,7 @@ def test_a_base_whose_beams_leave_no_room_for_a_hinge_is_refused() -> None:
 
 
 def test_a_dashed_fold_ends_with_dashes_and_leaves_ties_of_their_length() -> None:
-    part = named(made(scores="dashed", dash=2.0, tie=1.2, dash_edge=2.0))["beam-1"]
+    part = named(made(keyed=False, scores="dashed", dash=2.0, tie=1.2, dash_edge=2.0))["beam-1"]
     dashes = [s for s in part.strokes if s.id.startswith("fold-upper-left")]
     assert all(s.dash and s.op == "score" for s in dashes)
     ends = np.array([s.line[0, [0, 3], 0] for s in dashes])

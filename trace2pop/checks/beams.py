@@ -135,14 +135,24 @@ def _built(plan: PlanBeam, piece: Piece, folds: _Folds) -> BuiltBeam:
             if name == "lower":
                 inside = [hole for hole in holes if flat.contains(hole)]
                 marks += [shapely.transform(hole, place) for hole in inside]
+    start, end = _web_ends(piece, folds)
     return BuiltBeam(
         plan=plan,
-        length=max(right - folds.middle, folds.middle - left),
+        length=max(end - folds.middle, folds.middle - start),
         web=folds.lower - folds.upper,
         upper=(panels["upper"][0], panels["upper"][1]),
         lower=(panels["lower"][0], panels["lower"][1]),
         marks=tuple(marks),
     )
+
+
+def _web_ends(piece: Piece, folds: _Folds) -> tuple[float, float]:
+    """Return where the web begins and ends: a lower flange may stand out beyond it at the foot."""
+    level = (folds.upper + folds.lower) / 2
+    left, _, right, _ = piece.outline.bounds
+    across = shapely.LineString([(left - 1, level), (right + 1, level)])
+    start, _, end, _ = piece.outline.intersection(across).bounds
+    return float(start), float(end)
 
 
 def _on_card(
@@ -155,7 +165,8 @@ def _on_card(
 
 def _as_planned(beam: BuiltBeam, piece: Piece, folds: _Folds, folder: Folder, judge: Judge) -> None:
     plan, name = beam.plan, beam.plan.part
-    left, top, right, bottom = piece.outline.bounds
+    left, right = _web_ends(piece, folds)
+    _, top, _, bottom = piece.outline.bounds
     halves = abs((right - folds.middle) - (folds.middle - left))
     judge.at_most("beams", name, halves, TRUE, f"its halves differ by {halves:.2f} mm in length")
     length = plan.v1 - plan.v0

@@ -42,6 +42,9 @@ RULES = {
     "crease": Rule("crease in its place", "mm", _AGAIN),
     "beams": Rule("beams as planned", "mm", _AGAIN),
     "marks": Rule("marks over each other", "mm", _AGAIN),
+    "insertion": Rule(
+        "wrong insertions blocked or seen", "", "run trace2pop make again with --keyed"
+    ),
     "flanges-hidden": Rule("upper flanges hidden", "mm", _AGAIN),
     "flanges-half": Rule("flanges on their own half", "mm", _AGAIN),
     "flanges-apart": Rule("flanges clear of each other", "mm", _AGAIN),

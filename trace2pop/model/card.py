@@ -162,7 +162,8 @@ class Slit:
 class Beam:
     """One I-beam. Fold lines run from ``v0`` to ``v1`` at ``u``; ``flange`` is fold to edge.
 
-    The beam on the crease has u = 0 and one flange of each pair on either half.
+    The beam on the crease has u = 0 and one flange of each pair on either half. ``shoulder`` is how
+    far the lower flanges stand out beyond the fold line at the foot end.
     """
 
     id: int
@@ -173,6 +174,7 @@ class Beam:
     flange: float
     taper_deg: float
     slit: Slit
+    shoulder: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)

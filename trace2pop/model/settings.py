@@ -287,7 +287,11 @@ class PieceSettings:
         words=("auto", "fold", "spine"),
     )
     keyed: bool = choice(
-        True, "flag", "keyed", "each beam marked for its own slit; off: equal beams are one piece"
+        True,
+        "flag",
+        "keyed",
+        "beams marked for their slits, with shoulders that go in one way up; off: equal beams are "
+        "one piece",
     )
     adhesive_shapes: bool = choice(
         False, "flag", "adhesive-shapes", "cut the adhesive of the flanges from double-sided sheet"

@@ -20,7 +20,8 @@ def beam_part(beam: Beam, number: int, card: Card, stock: Stock, grain_deg: floa
     """Return the beam with ``number`` marks, outer face up, upper flanges at the top.
 
     x runs from the foot end of one half over the middle fold (the head end) to the foot end of the
-    other; the web lies between the two horizontal fold lines, ``card.web`` apart.
+    other; the web lies between the two horizontal fold lines, ``card.web`` apart. A shoulder stands
+    out at both foot ends, below the lower fold line.
 
     Raises:
         SupportError: where the flange ends are too flat for the beam's length.
@@ -34,8 +35,10 @@ def beam_part(beam: Beam, number: int, card: Card, stock: Stock, grain_deg: floa
             "choose narrower flanges (--flanges) or steeper flange ends (--taper)",
         )
     upper, lower, foot = flange, flange + web, 2 * flange + web
-    half = [(length, upper), (length - inset, 0.0), (inset, 0.0), (0.0, upper)]
-    half += [(0.0, lower), (inset, foot), (length - inset, foot), (length, lower)]
+    half = [(length, upper), (length - inset, 0.0), (inset, 0.0), (0.0, upper), (0.0, lower)]
+    if beam.shoulder > 0:
+        half += [(-beam.shoulder, lower), (-beam.shoulder, lower + flange / 2)]
+    half += [(inset, foot), (length - inset, foot), (length, lower)]
     mirrored = [(2 * length - x, y) for x, y in reversed(half)]
     drawing = Drawing()
     _scores(drawing, length, upper, lower)

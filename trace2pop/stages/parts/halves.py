@@ -45,7 +45,7 @@ def joint_of_base(height: float, beams: Sequence[Beam]) -> Joint:
     start, runs = 0.0, []
     for beam in sorted((beam for beam in beams if beam.u == 0), key=lambda beam: beam.v0):
         runs.append((start, beam.slit.v0 - _OFF_SLIT))
-        start = beam.slit.v1 + _OFF_SLIT
+        start = max(beam.slit.v1, beam.v1 + beam.shoulder) + _OFF_SLIT
     runs.append((start, height))
     free = min((abs(beam.u) - beam.flange - 1 for beam in beams if beam.u != 0), default=np.inf)
     strip = min(limits.HINGE_STRIP.value, float(free))

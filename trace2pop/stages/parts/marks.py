@@ -23,7 +23,7 @@ def sharing(beams: Sequence[Beam]) -> tuple[Beam, ...]:
     for beam in beams:
         kind = tuple(round(x, 3) for x in (beam.v1 - beam.v0, beam.flange, beam.taper_deg))
         part = named.setdefault(kind, f"beam-{len(named) + 1}")
-        shared.append(replace(beam, part=part))
+        shared.append(replace(beam, part=part, shoulder=0.0))
     return tuple(shared)
 
 

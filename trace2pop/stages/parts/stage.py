@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
+from trace2pop.mechanism.keys import with_shoulders
 from trace2pop.model.card import Beam, Card, CardPlan
 from trace2pop.model.pieces import Mockup, Part, Parts
 from trace2pop.model.settings import PieceSettings, SupportSettings
@@ -40,9 +41,9 @@ def parts(
         SupportError: where a beam can't be drawn as planned.
     """
     settings = settings or PieceSettings()
-    if not settings.keyed:
-        plan = replace(plan, beams=sharing(plan.beams))
     card, cut, room = plan.cut.placed.card, plan.cut, Room(cutter)
+    keyed = with_shoulders(plan.beams, card) if settings.keyed else sharing(plan.beams)
+    plan = replace(plan, beams=keyed)
     radius = settings.corner_radius
     made = [
         room.whole(partial(motif_part, cut, stocks["motif"], printed=printed), ALONG_CREASE),
