@@ -418,3 +418,35 @@ def cross_places(pdf: bytes) -> np.ndarray:
             found.append(((x + w / 2) / per_mm, (y + h / 2) / per_mm))
     assert len(found) == 4
     return np.array(sorted(found))
+
+
+def test_tiles_fit_on_each_other_by_their_crosses() -> None:
+    """A base twice as large as the paper: put together by the crosses, its slits line up.
+
+    Two pages side by side show the same strip of the piece, a page's step apart.
+    """
+    from dataclasses import replace
+
+    base = next(part for part in PARTS.parts if part.name == "base")
+    pieces = replace(PARTS, parts=(replace(base, set="mockup"),))
+    narrow = [s for s in mockup_pages(pieces, "a4") if s.tile]
+    assert not narrow  # 248 x 171.8 mm lies on A4 turned
+    large = replace(base, set="mockup", size=(400.0, 260.0))
+    tiles = mockup_pages(replace(PARTS, parts=(large,)), "a4")
+    document = pypdfium2.PdfDocument(sheets_pdf(tiles, replace(PARTS, parts=(large,)), "tiles"))
+    scale, step = 4.0, 4.0 * 72 / 25.4
+    pictures = [page.render(scale=scale).to_numpy()[..., 0] < 128 for page in document]
+    assert len(pictures) == len(tiles) > 1
+    first, second = pictures[:2]
+    moved = (
+        tiles[0].placements[0].x - tiles[1].placements[0].x,
+        tiles[0].placements[0].y - tiles[1].placements[0].y,
+    )
+    dx, dy = (round(side * step) for side in moved)
+    rows, columns = first.shape
+    inner = round(7 * step)
+    ours = first[dy + inner : rows - inner, dx + inner : columns - inner]
+    theirs = second[inner : rows - dy - inner, inner : columns - dx - inner]
+    near = cv2.dilate(theirs.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    assert ours.any()
+    assert near[ours].mean() > 0.99

@@ -34,7 +34,7 @@ def part_svg(part: Part) -> bytes:
     return document(part.size, part.title, _piece(part, part.name, part.strokes, _IDENTITY, 0.0))
 
 
-def sheet_svg(sheet: Sheet, parts: Pieces) -> bytes:
+def sheet_svg(sheet: Sheet, parts: Pieces, *, legend: bool = True) -> bytes:
     """Return a sheet with its pieces and their strokes in cutting order, and a legend."""
     by_name = {part.name: part for part in parts.parts}
     body: list[str] = []
@@ -44,8 +44,14 @@ def sheet_svg(sheet: Sheet, parts: Pieces) -> bytes:
         group = f"{part.name}-{item.copy}"
         body += _piece(part, group, strokes, to_sheet(part, item), item.rotation_deg)
     body += _crosses(sheet)
-    body += _legend(sheet)
+    if legend:
+        body += _legend(sheet)
     return document((sheet.width, sheet.height), f"{sheet.name}: {sheet.stock.title}", body)
+
+
+def legend_svg(sheet: Sheet) -> bytes:
+    """Return a sheet's legend alone."""
+    return document((sheet.width, sheet.height), sheet.name, _legend(sheet))
 
 
 def number(value: float) -> str:

@@ -3,6 +3,7 @@
 import math
 from itertools import groupby
 
+from trace2pop.limits import TILE_OVERLAP
 from trace2pop.mechanism import sheet
 from trace2pop.model.pieces import Part, Pieces, Placement, Sheet
 from trace2pop.stages.sheets.packing import Box, pack
@@ -11,7 +12,6 @@ PAPERS = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
 EDGE = 6.0
 """What a desktop printer leaves blank along the edges."""
 
-_OVERLAP = 10.0
 _GAP = 4.0
 
 
@@ -63,8 +63,8 @@ def _tiles(part: Part, room: tuple[float, float], paper: str) -> list[Sheet]:
     laid = []
     for row in range(down):
         for column in range(across):
-            x = EDGE - column * (room[0] - _OVERLAP)
-            y = EDGE - row * (room[1] - _OVERLAP)
+            x = EDGE - column * (room[0] - TILE_OVERLAP.value)
+            y = EDGE - row * (room[1] - TILE_OVERLAP.value)
             place = (Placement(part.name, 1, round(x, 4), round(y, 4), turn),)
             tile = f"row {row + 1} of {down}, column {column + 1} of {across}"
             laid.append(_sheet(part.title, part, paper, place, tile))
@@ -73,8 +73,10 @@ def _tiles(part: Part, room: tuple[float, float], paper: str) -> list[Sheet]:
 
 def _counts(part: Part, turn: float, room: tuple[float, float]) -> tuple[int, int]:
     width, height = sheet.turned_size(part.size, turn)
-    across = math.ceil((width - _OVERLAP) / (room[0] - _OVERLAP))
-    return max(1, across), max(1, math.ceil((height - _OVERLAP) / (room[1] - _OVERLAP)))
+    across = math.ceil((width - TILE_OVERLAP.value) / (room[0] - TILE_OVERLAP.value))
+    return max(1, across), max(
+        1, math.ceil((height - TILE_OVERLAP.value) / (room[1] - TILE_OVERLAP.value))
+    )
 
 
 def _sheet(
