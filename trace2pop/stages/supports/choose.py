@@ -19,16 +19,7 @@ class Row:
     weights: FloatArray | None = None
 
 
-@dataclass(frozen=True, eq=False)
-class Chosen:
-    """A set of candidates with its cost, and the proved least cost of any set."""
-
-    members: tuple[int, ...]
-    cost: float
-    bound: float
-
-
-def cheapest(costs: FloatArray, rows: Sequence[Row]) -> Chosen | None:
+def cheapest(costs: FloatArray, rows: Sequence[Row]) -> tuple[int, ...] | None:
     """Return the cheapest set of candidates that keeps every row; None where there is none.
 
     Solved to a gap of zero by branch and bound (HiGHS through scipy), without a time limit.
@@ -56,7 +47,4 @@ def cheapest(costs: FloatArray, rows: Sequence[Row]) -> Chosen | None:
     )
     if solved.x is None:
         return None
-    chosen = tuple(int(index) for index in np.flatnonzero(solved.x > 0.5))
-    bound = solved.mip_dual_bound
-    cost = float(costs[list(chosen)].sum())
-    return Chosen(chosen, cost, cost if bound is None else float(bound))
+    return tuple(int(index) for index in np.flatnonzero(solved.x > 0.5))

@@ -23,11 +23,15 @@ _SOFT = 1e-3
 """Stiffness of the bed in N/mm3 per N/mm2 of load: alone it would sink by 1000 mm."""
 _GIVE = 1e-4
 """How far a node gives, mm/N: reactions of some hundredths of a newton move it by a nanometre."""
+_MOST_STEPS = 14
+"""Steps along a stretch, however long."""
+
+Ints = NDArray[np.int64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, order=True)
 class Fold:
-    """A candidate beam: nodes ``first`` .. ``last`` (inclusive) of the stretch ``place``."""
+    """A candidate fold line: nodes ``first`` .. ``last`` (inclusive) of the stretch ``place``."""
 
     place: int
     first: int
@@ -44,14 +48,18 @@ class Influence:
     """
 
     nodes: tuple[FloatArray, ...]
-    offsets: NDArray[np.int64]
+    offsets: Ints
     between: FloatArray
     everywhere: FloatArray
     sunk: FloatArray
     all_sunk: FloatArray
     points: FloatArray
 
-    def rows(self, beams: Sequence[Fold]) -> NDArray[np.int64]:
+    def whole(self, place: int) -> Fold:
+        """Return a stretch's whole fold line."""
+        return Fold(place, 0, len(self.nodes[place]) - 1)
+
+    def rows(self, beams: Sequence[Fold]) -> Ints:
         """Return the rows of the nodes that ``beams`` hold."""
         spans = [
             np.arange(self.offsets[b.place] + b.first, self.offsets[b.place] + b.last + 1)
@@ -66,30 +74,80 @@ class Influence:
         result: FloatArray = self.all_sunk - self.everywhere[:, rows] @ force
         return result
 
-    def with_one_more(self, beams: Sequence[Fold], place: int | None) -> FloatArray:
-        """Return what any one fold added to ``beams`` does: (stretches, nodes, nodes).
+    def after(self, beams: Sequence[Fold], places: Sequence[int]) -> "Influence":
+        """Return the influence of ``places`` alone on the motif already held by ``beams``."""
+        rows = self.rows(beams)
+        columns = self.rows([self.whole(place) for place in places])
+        held = self.between[np.ix_(rows, columns)]
+        right = np.column_stack([held, self.sunk[rows]])
+        force = np.linalg.solve(_firm(self.between[np.ix_(rows, rows)]), right)
+        nodes = tuple(self.nodes[place] for place in places)
+        return Influence(
+            nodes=nodes,
+            offsets=np.cumsum([0, *(len(v) for v in nodes)])[:-1],
+            between=self.between[np.ix_(columns, columns)] - held.T @ force[:, :-1],
+            everywhere=self.everywhere[:, columns] - self.everywhere[:, rows] @ force[:, :-1],
+            sunk=self.sunk[columns] - held.T @ force[:, -1],
+            all_sunk=self.all_sunk - self.everywhere[:, rows] @ force[:, -1],
+            points=self.points,
+        )
 
-        At [k, first, last] stands the sag at point ``place``, or where that is None the largest
-        anywhere; it means nothing where the stretch has no such fold.
+    def table(
+        self,
+        beams: Sequence[Fold],
+        places: Sequence[int],
+        points: Ints | None = None,
+        *,
+        span: int | None = None,
+    ) -> FloatArray:
+        """Return what any one fold on ``places`` added to ``beams`` does: (places, nodes, nodes).
+
+        At [k, first, last] stands the largest sag of ``points`` (all of them if None). It is
+        infinite for folds of more than ``span`` nodes, and means nothing where stretch k has no
+        such fold.
+        """
+        points = np.arange(len(self.all_sunk)) if points is None else points
+        own, load, level = self._systems(beams, places, points)
+        count = own.shape[1]
+        starts = np.arange(count)
+        return _nested(own, load, level, starts, count if span is None else min(span, count))
+
+    def with_whole(self, beams: Sequence[Fold], places: Sequence[int], points: Ints) -> FloatArray:
+        """Return the sag (places, points) with each whole stretch added to ``beams``."""
+        own, load, level = self._systems(beams, places, points)
+        force = np.linalg.solve(own, load[:, :, :1])
+        result: FloatArray = np.abs(level - np.sum(force * load[:, :, 1:], axis=1))
+        return result
+
+    def _systems(
+        self, beams: Sequence[Fold], places: Sequence[int], points: Ints
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return what stands to be solved for folds on ``places`` once ``beams`` hold.
+
+        Their nodes' flexibility (places, nodes, nodes), the sag there and how it acts on ``points``
+        (places, nodes, 1 + points), the sag of the points (points,). Short stretches are filled up
+        with inert nodes.
         """
         rows = self.rows(beams)
-        held = self.between[:, rows]
-        base = np.linalg.solve(_firm(held[rows]), np.column_stack([held.T, self.sunk[rows]]))
-        where = slice(None) if place is None else slice(place, place + 1)
-        sunk = self.sunk - held @ base[:, -1]
-        seen = self.everywhere[where] - self.everywhere[where][:, rows] @ base[:, :-1]
-        level = self.all_sunk[where] - self.everywhere[where][:, rows] @ base[:, -1]
-        most = max(len(nodes) for nodes in self.nodes)
-        own = np.tile(np.eye(most), (len(self.nodes), 1, 1))
-        right = np.zeros((len(self.nodes), most, 1 + len(level)))
-        for k, (start, nodes) in enumerate(zip(self.offsets, self.nodes, strict=True)):
-            block, count = slice(start, start + len(nodes)), len(nodes)
-            own[k, :count, :count] = _firm(
-                self.between[block, block] - held[block] @ base[:, block]
-            )
-            right[k, :count, 0] = sunk[block]
-            right[k, :count, 1:] = seen[:, block].T
-        return np.stack([_nested(own, right, level, first) for first in range(most)], axis=1)
+        counts = np.array([len(self.nodes[place]) for place in places])
+        number = np.arange(counts.max())
+        real = number < counts[:, None]
+        at = np.where(real, self.offsets[list(places), None] + number, 0)
+        columns = at.ravel()
+        held = self.between[np.ix_(rows, columns)]
+        right = np.column_stack([held, self.sunk[rows]])
+        force = np.linalg.solve(_firm(self.between[np.ix_(rows, rows)]), right)
+        seen = self.everywhere[np.ix_(points, rows)]
+        level = self.all_sunk[points] - seen @ force[:, -1]
+        shape = (len(rows), *at.shape)
+        own = self.between[at[:, :, None], at[:, None, :]]
+        own -= held.reshape(shape).transpose(1, 2, 0) @ force[:, :-1].reshape(shape).swapaxes(0, 1)
+        own = np.where(real[:, :, None] & real[:, None, :], own, 0.0)
+        own += np.where(real, _GIVE, 1.0)[:, :, None] * np.eye(len(number))
+        sunk = self.sunk[columns] - held.T @ force[:, -1]
+        out = self.everywhere[np.ix_(points, columns)] - seen @ force[:, :-1]
+        load = np.vstack([sunk, out]).reshape(-1, *at.shape).transpose(1, 2, 0)
+        return own, np.where(real[:, :, None], load, 0.0), level
 
 
 def _firm(matrix: FloatArray) -> FloatArray:
@@ -97,25 +155,35 @@ def _firm(matrix: FloatArray) -> FloatArray:
     return matrix + np.eye(len(matrix)) * _GIVE
 
 
-def _nested(own: FloatArray, right: FloatArray, level: FloatArray, first: int) -> FloatArray:
-    """Return (stretches, nodes): the largest sag held by the nodes from ``first`` to each.
+def _nested(
+    own: FloatArray, right: FloatArray, level: FloatArray, firsts: Ints, span: int
+) -> FloatArray:
+    """Return (stretches, nodes, nodes): the largest sag held by the nodes from first to last.
 
-    One elimination gives them all, as each fold is a leading block of the next. It is written out
-    over all stretches at once: a threaded library is slow on many small systems.
+    One elimination gives all folds that start at one node, as each is a leading block of the next.
+    It is written out over all stretches and starts at once: a threaded library is slow on many
+    small systems.
     """
     count = own.shape[1]
-    result = np.full(own.shape[:2], np.inf)
-    left = own[:, first:, first:].copy()
-    load = right[:, first:].copy()
-    sag = np.tile(level, (len(own), 1))
-    for k in range(count - first):
-        pivot = left[:, k, k, None]
-        sag -= load[:, k, :1] * load[:, k, 1:] / pivot
-        result[:, first + k] = np.abs(sag).max(axis=1)
-        ratio = left[:, k + 1 :, k] / pivot
-        load[:, k + 1 :] -= ratio[:, :, None] * load[:, k, None, :]
-        left[:, k + 1 :, k + 1 :] -= ratio[:, :, None] * left[:, k, None, k + 1 :]
-    return result
+    # Past the last node the window holds inert nodes that carry nothing.
+    padded = np.zeros((len(own), count + span, count + span))
+    padded[:] = np.eye(count + span)
+    padded[:, :count, :count] = own
+    loads = np.zeros((len(own), count + span, right.shape[2]))
+    loads[:, :count] = right
+    window = firsts[:, None] + np.arange(span)
+    left = padded[:, window[:, :, None], window[:, None, :]]
+    load = loads[:, window]
+    sag = np.broadcast_to(level, (*load.shape[:2], len(level))).copy()
+    result = np.full((len(own), count, count + span), np.inf)
+    for k in range(span):
+        pivot = left[..., k, k, None]
+        sag -= load[..., k, :1] * load[..., k, 1:] / pivot
+        result[:, firsts, firsts + k] = np.abs(sag).max(axis=-1)
+        ratio = left[..., k + 1 :, k] / pivot
+        load[..., k + 1 :, :] -= ratio[..., None] * load[..., k, None, :]
+        left[..., k + 1 :, k + 1 :] -= ratio[..., None] * left[..., k, None, k + 1 :]
+    return result[:, :, :count]
 
 
 def influence(
@@ -146,13 +214,16 @@ def influence(
     )
     reader = plate.deflection(at)
     solver = factored(matrix + _bed(plate, sheet.pressure))
-    solved = solver.solve(np.column_stack([reader.T.toarray(), load]))
+    # Column by column: with many at once the threads of the library wait for one another.
+    forces = reader.toarray()
+    solved = np.stack([solver.solve(force) for force in (*forces, load)], axis=1)
     points = len(plate.net.points)
     held = reader @ solved
+    between = held[:, :-1]
     return Influence(
         nodes=nodes,
         offsets=np.cumsum([0, *(len(v) for v in nodes)])[:-1],
-        between=held[:, :-1],
+        between=(between + between.T) / 2,
         everywhere=solved[:points, :-1],
         sunk=held[:, -1],
         all_sunk=solved[:points, -1],
@@ -161,8 +232,9 @@ def influence(
 
 
 def _nodes(place: Stretch, step: float) -> FloatArray:
-    count = max(2, int(np.ceil((place.v1 - place.v0) / step)) + 1)
-    return np.linspace(place.v0, place.v1, count)
+    length = place.v1 - place.v0
+    count = min(int(np.ceil(length / step)), _MOST_STEPS)
+    return np.linspace(place.v0, place.v1, max(count, 1) + 1)
 
 
 def _bed(plate: Plate, pressure: float) -> Matrix:

@@ -8,8 +8,8 @@ from trace2pop.errors import SupportError
 from trace2pop.mechanism.beam import shortest_fold
 from trace2pop.model.card import Sag
 from trace2pop.model.settings import SupportSettings
+from trace2pop.stages.supports.fewest import UnheldError
 from trace2pop.stages.supports.places import Room, Stretch
-from trace2pop.stages.supports.search import UnheldError
 
 _HELP = (
     "make that feature wider, choose heavier paper for the motif (--motif-stock), "

@@ -15,11 +15,13 @@ from trace2pop.model.card import Beam, CardPlan, CutMotif, Sag
 from trace2pop.model.settings import SupportSettings
 from trace2pop.model.stock import Stocks
 from trace2pop.stages.supports import refusal
+from trace2pop.stages.supports.candidates import Candidates, candidates
 from trace2pop.stages.supports.choose import Row
+from trace2pop.stages.supports.fewest import Fewest, UnheldError
 from trace2pop.stages.supports.influence import Influence, influence
 from trace2pop.stages.supports.places import Room, Stretch, lines, room, stretches
 from trace2pop.stages.supports.proof import Sheet, mesh_size, prove, sheet
-from trace2pop.stages.supports.search import Candidates, Found, Search, UnheldError, candidates
+from trace2pop.stages.supports.shortest import Shortest
 
 SPACING = 2.0
 """Distance of candidate lines."""
@@ -28,6 +30,9 @@ _STEP = 5.0
 _COARSE = 320
 _FINE = 1700
 _TRIES = 6
+_GUESS = 0.95
+"""The proof's sag over the search's, before it is known."""
+_STEP_UP = 1.01
 _CLOSE = 0.95
 """A sag above this share of the limit leaves nothing worth another search."""
 
@@ -52,9 +57,10 @@ def supports(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive:
     plate = sheet(shape, stocks, settings.handling_load, _unreachable(shape, places))
     part = _right_half(shape) if mirrored else shape
     known = influence(part, places, plate, size=mesh_size(shape, _COARSE), step=_STEP)
-    options = candidates(places, known, (given.head + given.foot) / 2, mirrored=mirrored)
     share = SLIT_LINE_SHARE.value * card.height - settings.slit_clearance
-    task = _Task(options, known, plate, settings, stocks, share, mirrored=mirrored)
+    middle = (given.head + given.foot) / 2
+    options = candidates(places, known, middle, share, mirrored=mirrored)
+    task = _Task(options, known, plate, settings, stocks, mirrored)
     beams, sag = task.solve()
     closed = closed_stack(card, shape, beams, stocks, adhesive, cut.hand_parts)
     return CardPlan(cut, beams, sag, closed)
@@ -100,31 +106,42 @@ class _Task:
     plate: Sheet
     settings: SupportSettings
     stocks: Stocks
-    share: float
     mirrored: bool
 
     def solve(self) -> tuple[tuple[Beam, ...], Sag]:
         """Search in the quick model, prove on the fine net, scale the model by it and repeat."""
         limit = self.settings.sag_limit
         size = mesh_size(self.plate.shape, _FINE)
+        points: dict[int, None] = {}
+        fewest = Fewest(self.options, self.known, self.needs(), points)
+        shortest = Shortest(self.options, self.known, points)
         best: tuple[float, tuple[Beam, ...], Sag] | None = None
-        ratio, rows = 0.85, self.needs()
+        # Between ``safe``, which gave a plan that holds, and ``rash``, which gave none.
+        ratio, safe, rash = _GUESS, np.inf, 0.0
         for _ in range(_TRIES):
-            search = Search(self.options, self.known, limit / ratio, self.share, list(rows))
             try:
-                found = search.run()
+                start = fewest.run(limit / ratio)
             except UnheldError as error:
                 if best is not None:
                     break
                 raise refusal.sags(error, ratio, self.settings) from None
-            beams = self.beams(found)
+            found = shortest.run(start, limit / ratio)
+            beams = self.beams(found.members)
             sag = prove(self.plate, beams, limit, size)
-            measured = sag.max / found.sag
-            if sag.max <= limit and (best is None or found.cost < best[0]):
-                best = (found.cost, beams, sag)
-            if sag.max <= limit and (sag.max > _CLOSE * limit or measured > 0.99 * ratio):
+            modelled = float(np.abs(self.known.sag(self.options.chosen(found.members))).max())
+            measured = sag.max / modelled
+            if sag.max <= limit:
+                if best is None or found.cost < best[0]:
+                    best = (found.cost, beams, sag)
+                safe = ratio
+                if sag.max > _CLOSE * limit:
+                    break
+                ratio = max(measured, rash * _STEP_UP)
+            else:
+                rash = max(rash, ratio)
+                ratio = max(measured, ratio) * _STEP_UP
+            if not rash < ratio < safe / _STEP_UP:
                 break
-            ratio = measured if sag.max <= limit else max(measured, ratio) * 1.005
         if best is None:
             raise refusal.unproved(sag)
         return best[1], best[2]
@@ -135,11 +152,11 @@ class _Task:
         sides = [u == 0, u > 0] if self.mirrored else [u == 0, u > 0, u < 0]
         return [Row(np.flatnonzero(side), least=1) for side in sides]
 
-    def beams(self, found: Found) -> tuple[Beam, ...]:
+    def beams(self, members: Sequence[int]) -> tuple[Beam, ...]:
         """Return the beams of a set, numbered: on the crease first, then from left to right."""
         options = self.options
         rows: list[tuple[float, float, float, float]] = []
-        for index in found.members:
+        for index in members:
             v0, v1 = _rounded(float(options.v0[index]), float(options.v1[index]))
             u, flange = float(options.u[index]), float(options.flange[index])
             sides = (u, -u) if options.counts[index] == 2 else (u,)
