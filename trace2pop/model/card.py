@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trace2pop.model.artwork import Motif
-from trace2pop.model.closing import Sway, Tolerance
+from trace2pop.model.closing import Proof
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray, Outline
 
@@ -234,7 +234,7 @@ class Closed:
 class CardPlan:
     """The card planned: beams that hold, a motif that closes.
 
-    ``sway`` and ``tolerance`` come with ``mechanism.proof``.
+    ``proof`` comes with ``mechanism.proof.proved``.
     """
 
     cut: CutMotif
@@ -242,5 +242,4 @@ class CardPlan:
     sag: Sag
     closed: Closed
     findings: tuple[Finding, ...] = ()
-    sway: Sway | None = None
-    tolerance: Tolerance | None = None
+    proof: Proof | None = None

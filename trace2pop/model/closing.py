@@ -115,3 +115,13 @@ class Mail:
     thickness: float
     mass: float
     verdicts: tuple[Verdict, ...]
+
+
+@dataclass(frozen=True)
+class Proof:
+    """What a plan is proved by, beyond its bending."""
+
+    closing: Closing
+    sway: Sway
+    tolerance: Tolerance
+    mail: Mail
