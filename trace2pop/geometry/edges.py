@@ -65,16 +65,18 @@ def divided(shape: shapely.Polygon, cuts: Sequence[FloatArray]) -> list[shapely.
             lines += _runs(ring, place[own], ends[own])
         else:
             whole.append(ring)
-    faces = shapely.get_parts(shapely.polygonize(lines))
-    if len(edges.rings) > 1:
-        shapely.prepare(shape)
-        faces = faces[shapely.contains_xy(shape, *_inner_points(faces))]
-    return [_with_holes(face, whole[1:] if 0 not in on_ring else whole) for face in faces]
+    holes = whole[1:] if 0 not in on_ring else whole
+    faces = [_with_holes(face, holes) for face in shapely.get_parts(shapely.polygonize(lines))]
+    if len(edges.rings) == 1:
+        return faces
+    # A hole that a cut reaches comes out as a face of its own.
+    shapely.prepare(shape)
+    return [face for face in faces if shapely.contains_xy(shape, *_inner_point(face))]
 
 
-def _inner_points(faces: NDArray[np.object_]) -> tuple[FloatArray, FloatArray]:
-    points = shapely.get_coordinates(shapely.point_on_surface(faces))
-    return points[:, 0], points[:, 1]
+def _inner_point(face: shapely.Polygon) -> tuple[float, float]:
+    point = face.representative_point()
+    return float(point.x), float(point.y)
 
 
 def _runs(ring: FloatArray, place: FloatArray, ends: FloatArray) -> list[shapely.LineString]:

@@ -1,25 +1,19 @@
-"""Middle lines of thin strips, with their widths and, where they fork, their branches.
-
-A strip's constrained Delaunay triangulation is walked from edge to edge (the chordal axis: Prasad,
-"Morphological analysis of shapes", 1997): triangles in a row give the line, a triangle without
-outer edge is a fork.
-"""
+"""Middle lines of thin strips, with their widths and, where they fork, their branches."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from trace2pop.geometry.chordal import Axis
 from trace2pop.geometry.edges import rings_of
 from trace2pop.model.outline import FloatArray
 
-_SPACING = 0.6
+_SPACING = 0.8
 """Spacing of points along a strip's sides, in mean widths."""
 
-_TAIL = 0.8
-"""In widths before a tip the line is led on straight, for there it wanders to a corner."""
+_TAIL, _CLUB_TAIL = 0.8, 1.1
+"""In widths before a tip, a strip's or a club's, the line is led on straight: it wanders there."""
 
 _SMOOTH = 4
 """Points to either side over which a line is smoothed: one mean width."""
@@ -56,14 +50,15 @@ def middle_line(region: shapely.Polygon, joins: FloatArray) -> MiddleLine:
     there is no second.
     """
     mean = max(2 * region.area / region.length, 1e-6)
-    tree = _Tree(region, joins, mean)
-    end = tree.portals[1] if len(joins) > 1 else tree.farthest()
-    main = tree.way(end)
+    axis = Axis(region, joins, _SPACING * mean)
+    if not len(joins) and region.interiors:
+        return _ring_line(axis.points[axis.round_trip()], region)
+    main = axis.way(axis.doors[1] if len(joins) > 1 else axis.farthest())
     sides = _sides(region, joins)
-    path = _run(tree.points[main], mean, sides, region, open_end=len(joins) < 2)
+    path = _run(axis.points[main], mean, sides, region, open_end=len(joins) < 2)
     branches = tuple(
-        _run(tree.points[way], mean, sides, region, open_end=True, keep_start=True)
-        for way in tree.branches(main, sides, joined=len(joins) > 1)
+        _run(axis.points[way], mean, sides, region, open_end=True, keep_start=True)
+        for way in _branches(axis, main, sides, mean)
     )
     return _measured(path, branches, region, sides, open_end=len(joins) < 2)
 
@@ -81,125 +76,39 @@ def _sides(region: shapely.Polygon, joins: FloatArray) -> shapely.Geometry:
     return shapely.multilinestrings(shapely.linestrings(np.concatenate(lines)))
 
 
-class _Tree:
-    """The graph of a strip's triangles: points, links, distances from the first join."""
-
-    def __init__(self, region: shapely.Polygon, joins: FloatArray, mean: float) -> None:
-        from scipy.sparse import coo_matrix  # scipy costs 0.2 s to import: only where it is used
-        from scipy.sparse.csgraph import dijkstra
-
-        self.mean = mean
-        triangles = _triangles(region, joins, _SPACING * mean)
-        corners, ids = np.unique(triangles.reshape(-1, 2) @ (1, 1j), return_inverse=True)
-        ids = ids.reshape(-1, 3)
-        pairs = np.sort(ids[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1)
-        edges, edge, counts = np.unique(pairs, axis=0, return_inverse=True, return_counts=True)
-        edge = edge.reshape(-1, 3)
-        place = np.stack([corners.real, corners.imag], axis=1)
-        middles = place[edges].mean(axis=1)
-        open_edge = counts == 2
-        self.portals = [
-            int(np.argmin(np.sum((middles - join.mean(axis=0)) ** 2, axis=1))) for join in joins
-        ]
-        open_edge[self.portals] = True
-        links = self._links(open_edge[edge], edge, ids, len(edges), len(corners))
-        self.points = np.vstack([middles, place, triangles.mean(axis=1)])
-        lengths = np.linalg.norm(self.points[links[:, 0]] - self.points[links[:, 1]], axis=1)
-        size = len(self.points)
-        graph = coo_matrix(
-            (np.tile(np.maximum(lengths, 1e-9), 2), (links.ravel("F"), links[:, ::-1].ravel("F"))),
-            (size, size),
-        ).tocsr()
-        self._graph = graph
-        start = self.portals[0] if self.portals else int(self._loose_end(graph))
-        self.far, self._before = dijkstra(graph, indices=start, return_predecessors=True)
-        self.far = np.where(np.isfinite(self.far), self.far, -1.0)
-        self._degree = np.diff(graph.indptr)
-
-    @staticmethod
-    def _links(
-        is_open: NDArray[np.bool_],
-        edge: NDArray[np.int64],
-        ids: NDArray[np.int64],
-        edges: int,
-        corners: int,
-    ) -> NDArray[np.int64]:
-        """Return the links (n, 2): edge to edge, edge to a strip's last corner, or to a fork."""
-        ways = is_open.sum(axis=1)
-        through = edge[ways == 2][is_open[ways == 2]].reshape(-1, 2)
-        last = ways == 1
-        opposite = ids[:, [2, 0, 1]]
-        tips = np.stack([edge[last][is_open[last]], edges + opposite[last][is_open[last]]], axis=1)
-        forks = np.flatnonzero(ways == 3)
-        middle = np.repeat(edges + corners + forks, 3)
-        return np.vstack([through, tips, np.stack([edge[forks].ravel(), middle], axis=1)])
-
-    @staticmethod
-    def _loose_end(graph: Any) -> int:
-        """Return a point as far off as can be: the start where there is no join."""
-        from scipy.sparse.csgraph import dijkstra
-
-        first = int(np.flatnonzero(np.diff(graph.indptr))[0])
-        far = dijkstra(graph, indices=first)
-        return int(np.argmax(np.where(np.isfinite(far), far, -1.0)))
-
-    def farthest(self) -> int:
-        """Return the tip farthest from the start."""
-        return int(np.argmax(self.far))
-
-    def way(self, end: int) -> NDArray[np.int64]:
-        """Return the points from the start to ``end``."""
-        way = [end]
-        while self._before[way[-1]] >= 0:
-            way.append(int(self._before[way[-1]]))
-        return np.array(way[::-1])
-
-    def branches(
-        self, main: NDArray[np.int64], sides: shapely.Geometry, *, joined: bool
-    ) -> list[NDArray[np.int64]]:
-        """Return the ways that leave the main one and each other, longest first."""
-        used = np.zeros(len(self.points), bool)
-        used[main] = True
-        found = []
-        leaves = np.flatnonzero((self._degree == 1) & (self.far > 0) & ~used)
-        for leaf in leaves[np.argsort(-self.far[leaves], kind="stable")]:
-            way = self.way(int(leaf))
-            fresh = ~used[way]
-            begin = int(np.argmax(fresh)) - 1
-            if begin < 0 or not fresh.any():
-                continue
-            branch = way[begin:]
-            reach = self.far[leaf] - self.far[branch[0]]
-            fork = 2 * float(shapely.distance(shapely.Point(self.points[branch[0]]), sides))
-            if reach > max(_BRANCH * fork, _TWIG * self.mean):
-                used[branch] = True
-                found.append(branch)
-        return found
+def _branches(axis: Axis, main: list[int], sides: shapely.Geometry, mean: float) -> list[list[int]]:
+    """Return the ways that leave the main one and each other, longest first, but for twigs."""
+    used = [False] * len(axis.points)
+    for point in main:
+        used[point] = True
+    found = []
+    for tip in axis.tips():
+        way = axis.twig(tip, used)
+        if len(way) < 2 or not used[way[0]]:
+            continue
+        reach = axis.far[tip] - axis.far[way[0]]
+        if reach <= _TWIG * mean:
+            continue
+        fork = 2 * float(sides.distance(shapely.Point(axis.points[way[0]])))
+        if reach > _BRANCH * fork:
+            found.append(way)
+            for point in way:
+                used[point] = True
+    return found
 
 
-def _triangles(region: shapely.Polygon, joins: FloatArray, spacing: float) -> FloatArray:
-    """Return the triangles (n, 3, 2) of a region whose sides are subdivided, its joins not."""
-    chords = {tuple(sorted(map(tuple, join.tolist()))) for join in joins}
-    rings = [_subdivided(ring, chords, spacing) for ring in rings_of(region)]
-    dense = shapely.Polygon(rings[0], rings[1:])
-    mesh = shapely.constrained_delaunay_triangles(dense)
-    corners = shapely.get_coordinates(mesh).reshape(-1, 4, 2)[:, :3]
-    result: FloatArray = corners
-    return result
-
-
-def _subdivided(ring: FloatArray, chords: set[Any], spacing: float) -> FloatArray:
-    after = np.roll(ring, -1, axis=0)
-    counts = np.maximum(1, np.ceil(np.linalg.norm(after - ring, axis=1) / spacing)).astype(int)
-    if chords:
-        for k in np.flatnonzero(counts > 1):
-            pair = tuple(sorted((tuple(ring[k].tolist()), tuple(after[k].tolist()))))
-            if pair in chords:
-                counts[k] = 1
-    owner = np.repeat(np.arange(len(ring)), counts)
-    step = (np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)) / counts[owner]
-    result: FloatArray = ring[owner] + step[:, None] * (after - ring)[owner]
-    return result
+def _ring_line(path: FloatArray, region: shapely.Polygon) -> MiddleLine:
+    """Return the middle line of a ring, from anywhere round to there again."""
+    mean = 2 * region.area / region.length
+    path = _even(path, mean / 4)
+    smooth = _smooth(np.vstack([path[-9:-1], path, path[1:9]]))[8:-8]
+    path = np.vstack([smooth[:-1], smooth[:1]])
+    length = float(_along(path)[-1])
+    widths = 2 * shapely.distance(shapely.points(path), region.boundary)
+    place = int(np.argmin(widths))
+    width = region.area / length
+    at = (float(path[place, 0]), float(path[place, 1]))
+    return MiddleLine(path, widths, (), length, width, width, width, float(widths[place]), at)
 
 
 def _along(path: FloatArray) -> FloatArray:
@@ -232,8 +141,7 @@ def _run(
     wide = np.minimum(across, 2 * mean)
     inner = along >= (0 if keep_start else 0.7 * wide[len(wide) // 4])
     if open_end:
-        near = along >= along[-1] - 1.5 * mean
-        inner &= along <= along[-1] - _TAIL * float(wide[near].max())
+        inner &= np.arange(len(path)) <= _tail_start(path, across, mean)
     else:
         inner &= along <= along[-1] - 0.7 * mean
     if inner.sum() < 4:
@@ -242,6 +150,17 @@ def _run(
     if open_end:
         end = _led_on(body, end, mean, region)
     return _even(np.vstack([start, body, end]), 0.25 * mean)
+
+
+def _tail_start(path: FloatArray, across: FloatArray, mean: float) -> int:
+    """Return where a line's wandering end begins: so near the tip as the strip is wide there."""
+    off = np.linalg.norm(path - path[-1], axis=1)
+    width, reach = 0.0, 1.5 * mean
+    for _ in range(4):
+        width = float(across[off <= reach].max())
+        reach = max(reach, 1.2 * width)
+    tail = (_TAIL if width < 1.5 * mean else _CLUB_TAIL) * width
+    return int(np.flatnonzero(off >= min(tail, off[0] / 2))[-1])
 
 
 def _smooth(path: FloatArray) -> FloatArray:

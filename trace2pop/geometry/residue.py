@@ -126,12 +126,8 @@ def _pieces(
         contacts: list[Contact] = []
         sides: list[FloatArray] = []
         for _ in range(1 + len(piece.interiors)):
-            lines, others = _split(rings[place], touching[place])
-            contacts += [
-                Contact(owners.of(line), line, beside)
-                for line, beside in lines
-                if np.linalg.norm(line[0] - line[-1]) > _SPECK * width
-            ]
+            lines, others = _split(rings[place], touching[place], _SPECK * width)
+            contacts += [Contact(owners.of(line), line, beside) for line, beside in lines]
             sides += others
             place += 1
         joining = len(contacts) > 1
@@ -169,9 +165,12 @@ def _keys(points: FloatArray) -> NDArray[np.complex128]:
 
 
 def _split(
-    ring: FloatArray, touching: NDArray[np.bool_]
+    ring: FloatArray, touching: NDArray[np.bool_], least: float
 ) -> tuple[list[tuple[FloatArray, FloatArray]], list[FloatArray]]:
-    """Return the runs of a ring's edges that touch a core, with the points beside, and the rest."""
+    """Return the runs of a ring's edges that touch a core, with the points beside, and the rest.
+
+    Runs whose ends are nearer than ``least`` count as not touching.
+    """
     count = len(ring)
     if touching.all() or not touching.any():
         closed = np.vstack([ring, ring[:1]])
@@ -182,6 +181,10 @@ def _split(
     contacts, sides = [], []
     for group in groups:
         points = ring[np.append(group, (group[-1] + 1) % count)]
+        if touching[group[0]] and np.linalg.norm(points[-1] - points[0]) <= least:
+            without = touching.copy()
+            without[group] = False
+            return _split(ring, without, least)
         if touching[group[0]]:
             contacts.append((points, ring[[group[0] - 1, (group[-1] + 2) % count]]))
         else:

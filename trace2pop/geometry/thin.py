@@ -67,15 +67,16 @@ def find_thin(shape: shapely.Polygon, width: float) -> tuple[Thin, ...]:
         return ()
     large = _regions(rest, pieces, width)
     clusters = [cluster for cluster in _clusters(pieces, large) if any(_roots(cluster, large))]
-    outline = OutlineCuts(shape)
-    cuts = [[outline.across(contact) for contact in _roots(c, large)] for c in clusters]
+    roots = [_roots(cluster, large) for cluster in clusters]
+    lines = iter(OutlineCuts(shape, [contact for some in roots for contact in some]).cuts())
+    cuts = [[next(lines) for _ in some] for some in roots]
     faces = divided(shape, [cut for some in cuts for cut in some])
     inside = [max(cluster, key=lambda piece: piece.area).inner_point() for cluster in clusters]
     face_of = _faces_at(faces, np.array(inside))
     found = []
-    for cluster, lines, number in zip(clusters, cuts, face_of, strict=True):
+    for cluster, own, number in zip(clusters, cuts, face_of, strict=True):
         if number >= 0:
-            found.append(_thin(faces[number], cluster, lines, large, width))
+            found.append(_thin(faces[number], cluster, own, large, width))
     return tuple(found)
 
 

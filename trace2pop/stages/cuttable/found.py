@@ -47,7 +47,8 @@ class Found:
     def feature(self, placed: PlacedMotif) -> ThinFeature:
         """Return it as the plan lists it."""
         u, v = self.at
-        return listed(placed, self.number, self.kind, (u, v), self.middle, self.choice)
+        middle = self.middle
+        return listed(placed, self.number, self.kind, (u, v), middle, self.choice, middle.least)
 
 
 def listed(
@@ -57,6 +58,7 @@ def listed(
     at: tuple[float, float],
     middle: MiddleLine,
     choice: Treatment,
+    width: float,
 ) -> ThinFeature:
     """Return a feature as the plan lists it."""
     return ThinFeature(
@@ -64,7 +66,7 @@ def listed(
         kind=kind,  # type: ignore[arg-type]  # the kinds of Thin, checked by _ALLOWED
         at=at,
         drawn_at=drawn_at(placed, at),
-        width=middle.least,
+        width=width,
         length=middle.length,
         choice=choice,
     )
@@ -77,7 +79,8 @@ def numbered(
 
     Spurs come first, then bridges, then walls and rings.
     """
-    order = sorted(thin, key=lambda item: (_CLASS[item.kind], *clock(_place(item), body)))
+    centre = middle_of(body)
+    order = sorted(thin, key=lambda item: (_CLASS[item.kind], *clock(_place(item), centre)))
     return [
         Found(
             thin=item,
@@ -99,9 +102,14 @@ def _place(item: Thin) -> tuple[float, float]:
     return float(u), float(v)
 
 
-def clock(at: tuple[float, float], body: shapely.Polygon) -> tuple[float, float]:
-    """Return the angle clockwise from the head, and the distance, of a place round a body."""
-    u, v = at[0] - body.centroid.x, at[1] - body.centroid.y
+def middle_of(body: shapely.Polygon) -> tuple[float, float]:
+    """Return the place round which features are numbered."""
+    return float(body.centroid.x), float(body.centroid.y)
+
+
+def clock(at: tuple[float, float], centre: tuple[float, float]) -> tuple[float, float]:
+    """Return the angle clockwise from the head, and the distance, of a place round ``centre``."""
+    u, v = at[0] - centre[0], at[1] - centre[1]
     turn = round(float(np.degrees(np.arctan2(u, -v))) % 360, 3) % 360
     return turn, float(np.hypot(u, v))
 

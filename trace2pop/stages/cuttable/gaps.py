@@ -9,7 +9,7 @@ from trace2pop.geometry.grow import Gap
 from trace2pop.geometry.middle import MiddleLine, middle_line
 from trace2pop.model.card import PlacedMotif, ThinFeature, Treatment
 from trace2pop.model.settings import FeatureChoice, FragileSettings
-from trace2pop.stages.cuttable.found import check, clock, listed, meant
+from trace2pop.stages.cuttable.found import check, clock, listed, meant, middle_of
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,15 +29,21 @@ class FoundGap:
 
     def feature(self, placed: PlacedMotif) -> ThinFeature:
         """Return it as the plan lists it."""
-        return listed(placed, self.number, self.kind, self.at, self.middle, self.choice)
+        # A hole is as wide as the largest disc in it; a gap's closed end says nothing.
+        widest = float(self.middle.widths.max())
+        width = widest if self.kind == "hole" else self.middle.width
+        return listed(placed, self.number, self.kind, self.at, self.middle, self.choice, width)
 
 
 def numbered_gaps(
     gaps: Sequence[Gap], body: shapely.Polygon, settings: FragileSettings, after: int
 ) -> list[FoundGap]:
     """Return holes and gaps with their class's choice, clockwise from the head after ``after``."""
+    centre = middle_of(body)
     places = [gap.thin.region.representative_point() for gap in gaps]
-    rows = sorted(zip(gaps, places, strict=True), key=lambda row: clock((row[1].x, row[1].y), body))
+    rows = sorted(
+        zip(gaps, places, strict=True), key=lambda row: clock((row[1].x, row[1].y), centre)
+    )
     return [
         FoundGap(
             gap=gap,

@@ -36,8 +36,13 @@ def hand_parts(
 ) -> tuple[HandPart, ...]:
     """Return the features to be added by hand, with room for their glued ends on ``body``."""
     room = GlueRoom(body)
-    parts = [_part(item, room, placed, settings) for item in found if item.choice == "hand"]
-    return tuple(_with_fringes(parts))
+    # Pairs on either side of the crease follow each other, so that both find the same room.
+    order = sorted(
+        (item for item in found if item.choice == "hand"),
+        key=lambda item: (round(abs(item.at[0])), item.number),
+    )
+    parts = [_part(item, room, placed, settings) for item in order]
+    return tuple(_with_fringes(sorted(parts, key=lambda part: part.id)))
 
 
 def _part(item: Found, room: GlueRoom, placed: PlacedMotif, settings: FragileSettings) -> HandPart:

@@ -2,7 +2,6 @@
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from trace2pop.limits import GLUE_FOLD_GAP
 from trace2pop.model.outline import FloatArray
@@ -26,7 +25,8 @@ class GlueRoom:
         self._body = body
         self._halves = [body.intersection(_half(side)) for side in (-1, 1)]
         self._free: dict[tuple[int, float], tuple[shapely.Geometry, shapely.Geometry]] = {}
-        self._taken: list[tuple[FloatArray, float]] = []
+        self._taken: list[shapely.LineString] = []
+        self._diameters: list[float] = []
 
     def overlap(
         self, join: FloatArray, inwards: FloatArray, length: float, diameter: float
@@ -42,7 +42,8 @@ class GlueRoom:
                 for paper in _PAPER if share == 1.0 else _PAPER[-1:]:
                     run = self._straight(join, inwards, share * length, diameter, paper, crowded)
                     if run is not None:
-                        self._taken.append((run, diameter))
+                        self._taken.append(shapely.LineString(run))
+                        self._diameters.append(diameter)
                         return run
         return np.vstack([join, join])
 
@@ -71,10 +72,10 @@ class GlueRoom:
         for side in (0, 1):
             half, free = self._room(side, diameter / 2, paper)
             good |= shapely.covers(free, inner) & shapely.covers(half, first)
-        if not crowded and good.any():
-            good &= ~self._meets_others(inner, diameter)
-        best = np.flatnonzero(good)
-        return np.vstack([join, tips[best[0]]]) if len(best) else None
+        for best in np.flatnonzero(good):
+            if crowded or self._apart(inner[best], diameter):
+                return np.vstack([join, tips[best]])
+        return None
 
     def _room(
         self, side: int, half_width: float, paper: float
@@ -93,12 +94,12 @@ class GlueRoom:
             self._free[key] = (whole, free)
         return self._free[key]
 
-    def _meets_others(self, lines: NDArray[np.object_], diameter: float) -> NDArray[np.bool_]:
-        near = np.zeros(len(lines), bool)
-        for run, other in self._taken:
-            apart = (diameter + other) / 2 + _APART
-            near |= shapely.distance(lines, shapely.LineString(run)) < apart
-        return near
+    def _apart(self, line: shapely.LineString, diameter: float) -> bool:
+        """Whether a glued end keeps clear of the others."""
+        if not self._taken:
+            return True
+        apart = (diameter + np.array(self._diameters)) / 2 + _APART
+        return bool((shapely.distance(line, np.array(self._taken)) >= apart).all())
 
 
 def _half(side: int) -> shapely.Polygon:
