@@ -146,6 +146,34 @@ def sizes(
 
 
 @app.command()
+@with_choices("picture", "trace")
+def trace(
+    picture: Annotated[Path, typer.Argument(help="A photo, scan or drawing.")],
+    options: dict[str, object],
+    out: Annotated[Path, typer.Option("--out", help="The folder to make.")],
+    force: Annotated[
+        bool, typer.Option("--force", help="Write into a folder that exists.")
+    ] = False,
+) -> None:
+    """Trace the motif without making a card: its outline, and a picture to check it by."""
+    from trace2pop.commands.trace import trace as run
+
+    run(picture, out, options, force=force, console=_console(False, False))
+
+
+@app.command()
+def frame(
+    out: Annotated[Path, typer.Option("--out", help="The PDF to write.")],
+    paper: Annotated[str, typer.Option("--paper", help="a4 or letter")] = "letter",
+    force: Annotated[bool, typer.Option("--force", help="Replace a file that exists.")] = False,
+) -> None:
+    """Print a frame to photograph art in: its markers give true millimetres."""
+    from trace2pop.commands.frame import frame as run
+
+    run(out, paper, force=force, console=_console(False, False))
+
+
+@app.command()
 @with_choices("card", "supports", "stock", "pieces", "cutter", "guide")
 def mockup(
     options: dict[str, object],
