@@ -26,8 +26,8 @@ def dragonfly() -> Drawing:
     feeler: Points = [(1.2, -25), (2.6, -34), (5.6, -42.5), (11.5, -48), (16.5, -47.5)]
     for side in (1, -1):
         for leg in legs:
-            draw.shape(limb(_at(leg, side), 0.55, 0.42), "#1d2b3a")
-        draw.shape(limb(_at(feeler, side), 0.5, 0.4), "#1d2b3a")
+            draw.shape(limb(_at(leg, side), 0.55, 0.42), "#1d2b3a", "whole")
+        draw.shape(limb(_at(feeler, side), 0.5, 0.4), "#1d2b3a", "whole")
         _wing(draw, side, _LOWER, (4, 4), "#2f8f8c", "#58b9a4", "#a9dcc0", 8)
         _wing(draw, side, _UPPER, (4, -5), "#1f6f86", "#3f9fae", "#93d3cf", 9)
     _dragonfly_body(draw)
@@ -35,12 +35,12 @@ def dragonfly() -> Drawing:
 
 
 _UPPER: Points = [
-    (4, -10), (15, -17.5), (31, -26), (46, -31.5), (55.5, -32.5), (60.5, -28.5), (59.5, -22),
-    (51, -15), (39, -9.5), (25, -5.2), (12, -2.6), (4, -2.4),
+    (4, -10), (15, -16.4), (31, -22.4), (46, -26.2), (55.5, -26.4), (61, -22), (60, -14.6),
+    (52, -7.4), (42, -2), (28, 1.5), (13, 2), (4, -1),
 ]  # fmt: skip
 _LOWER: Points = [
-    (4, -1.6), (15, 0.4), (30, 3), (44, 6.6), (53, 12), (56, 19), (52, 25), (43, 28), (31.5, 26.6),
-    (20, 22), (10, 15), (4, 9),
+    (4, -1.6), (15, -1.6), (29, -2.6), (42, -2.4), (51.5, 1.8), (56, 9), (53.6, 16.6), (45.5, 21.6),
+    (33.5, 23.4), (20.5, 21), (10, 15), (4, 9),
 ]  # fmt: skip
 
 
@@ -70,6 +70,8 @@ def _wing(
     nodes = _at(edge, side)
     draw.shape(smooth(nodes, corners=(0, len(edge) - 1)), rim)
     inside = area(nodes, corners=(0, len(edge) - 1)).buffer(-1.1).difference(area(_TORSO))
+    if edge is _LOWER:
+        inside = inside.difference(area(_at(_UPPER, side), corners=(0, len(_UPPER) - 1)))
     ((x, y),) = _at([root], side)
     draw.mark(inside, field)
     draw.mark(inside.intersection(ring(x, y, 27, 44)), light)
@@ -116,13 +118,17 @@ def wader() -> Drawing:
     far: Points = [(79, 132), (77.4, 143), (75.2, 152), (75.8, 164), (76, 176)]
     for leg, foot in ((far, (76, 176)), (near, (97.5, 177))):
         x, y = foot
-        draw.shape(limb(leg, 0.76, 0.62), coral)
+        draw.shape(limb(leg, 0.76, 0.62), coral, "whole")
         draw.shape(
-            limb([(x + 0.2, y - 0.4), (x - 5, y + 1.0), (x - 10, y + 1.3)], 0.6, 0.42), coral
+            limb([(x + 0.2, y - 0.4), (x - 5, y + 1.0), (x - 10, y + 1.3)], 0.6, 0.42),
+            coral,
+            "whole",
         )
-        draw.shape(limb([(x, y - 0.5), (x + 2.6, y + 0.5), (x + 5, y + 2)], 0.6, 0.42), coral)
+        draw.shape(
+            limb([(x, y - 0.5), (x + 2.6, y + 0.5), (x + 5, y + 2)], 0.6, 0.42), coral, "whole"
+        )
     for plume in ([(55, 43), (63, 40.5), (71, 42), (77, 47)], [(56, 45.5), (64, 45.5), (71, 49.5)]):
-        draw.shape(limb(plume, 0.75, 0.4), "#2a3440")
+        draw.shape(limb(plume, 0.75, 0.4), "#2a3440", "whole")
     bill: Points = [(39, 51.6), (29.5, 53.2), (20.5, 58.2), (13.5, 66)]
     draw.shape(limb(bill, 3.8, 0.4), "#d9822b")
     draw.shape(smooth(_BODY, corners=(16,)), "#c98a52")
@@ -187,7 +193,7 @@ def lily() -> Drawing:
         [(108, 88), (116, 74), (122, 63), (121.5, 53), (115, 49), (110.5, 53), (113, 57)],
         [(121.9, 63), (128, 58), (133, 58.5), (134.5, 63)],
     ):
-        draw.shape(limb(tendril, 0.66, 0.5), "#3a7d52")
+        draw.shape(limb(tendril, 0.66, 0.5), "#3a7d52", "whole")
     leaf = _leaf()
     draw.shape(smooth(leaf, corners=(0, 1, len(leaf) - 1)), "#2f7550")
     x, y = 64.0, 106.0

@@ -20,16 +20,17 @@ _PER_SPAN = 16
 class Drawing:
     """A motif: shapes whose union is its silhouette, markings on top; (path data, fill, ink) each.
 
-    ``ink`` says what a pen drawing keeps of a marking: its "edge", its "whole", or nothing.
+    ``ink`` says what a pen drawing keeps: the "edge", the "whole" of what is no wider than a pen's
+    line, or nothing.
     """
 
     title: str
     shapes: list[tuple[str, str, Ink]] = field(default_factory=list)
     markings: list[tuple[str, str, Ink]] = field(default_factory=list)
 
-    def shape(self, data: str, fill: str) -> None:
+    def shape(self, data: str, fill: str, ink: Ink = "edge") -> None:
         """Add to the silhouette."""
-        self.shapes.append((data, fill, ""))
+        self.shapes.append((data, fill, ink))
 
     def mark(self, area: shapely.Geometry | str, fill: str, ink: Ink = "") -> None:
         """Draw on the silhouette: path data, or an area of any number of pieces."""
@@ -97,7 +98,7 @@ def outline(shape: shapely.Geometry) -> str:
 def limb_points(points: Points, root: float, tip: float) -> tuple[Array, list[int]]:
     """Return nodes and corners of a curved strip, ``root`` mm wide at first, ``tip`` at last."""
     nodes = np.asarray(points, dtype=float)
-    line = spline(nodes, 6)
+    line = spline(nodes, 8)
     step = np.gradient(line, axis=0)
     normal = np.stack([-step[:, 1], step[:, 0]], axis=1) / np.linalg.norm(step, axis=1)[:, None]
     half = np.linspace(root, tip, len(line))[:, None] / 2

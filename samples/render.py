@@ -22,6 +22,9 @@ from svgpathtools import parse_path
 
 Array = NDArray[np.float32]
 HERE = Path(__file__).parent
+INK = 0.7
+"""Width of the pen's line in mm."""
+
 PAPER = np.float32([0.90, 0.89, 0.87])
 """Linear reflectance of the paper, red green blue."""
 
@@ -48,21 +51,31 @@ class Camera:
 
 def silhouette(svg: Path) -> shapely.Geometry:
     """Return the true outline of a motif in mm: the union of its silhouette's shapes."""
-    return shapely.unary_union(shapes(svg))
+    return shapely.unary_union([shape for _, shape in _shapes(svg)])
 
 
-def shapes(svg: Path) -> list[shapely.Geometry]:
-    """Return the silhouette's shapes in mm, from the back to the front."""
+def ink_silhouette(svg: Path, line: float = INK) -> shapely.Geometry:
+    """Return what a pen drawing of the motif covers, filled to the outer side of its line."""
+    fine = [shape for ink, shape in _shapes(svg) if ink == "whole"]
+    return shapely.unary_union([_broad(svg).buffer(line / 2, quad_segs=32), *fine])
+
+
+def _broad(svg: Path) -> shapely.Geometry:
+    """Return the silhouette without what a pen draws in one stroke."""
+    return shapely.unary_union([shape for ink, shape in _shapes(svg) if ink == "edge"])
+
+
+def _shapes(svg: Path) -> list[tuple[str, shapely.Geometry]]:
+    """Return the silhouette's shapes in mm, from the back to the front, as a pen draws them."""
     group = re.search(r'<g id="silhouette">(.*?)</g>', svg.read_text("utf-8"), re.DOTALL)
     if group is None:
         raise ValueError(f"{svg} has no silhouette")
     t = np.linspace(0, 1, 33)[:-1]
     found = []
-    for data in re.findall(r' d="([^"]+)"', group[1]):
+    for ink, data in re.findall(r'class="(\w+)" d="([^"]+)"', group[1]):
         points = np.concatenate([segment.points(t) for segment in parse_path(data)])
-        found.append(
-            shapely.make_valid(shapely.Polygon(np.column_stack([points.real, points.imag])))
-        )
+        shape = shapely.Polygon(np.column_stack([points.real, points.imag]))
+        found.append((ink, shapely.make_valid(shape)))
     return found
 
 
@@ -81,26 +94,31 @@ def _typst_text(text: str) -> str:
     return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
-def ink_svg(svg: Path, line: float = 0.7) -> str:
+def ink_svg(svg: Path, line: float = INK) -> str:
     """Return the motif as a closed ink line drawing: its outline, its shapes' edges, some markings.
 
-    Of the markings a pen would draw, class "edge" keeps the edge and class "whole" all.
+    Limbs no wider than a pen's line are drawn in one stroke. Of the markings, class "edge" keeps
+    the edge and class "whole" all.
     """
     text = svg.read_text("utf-8")
-    back_to_front = shapes(svg)
-    outline = shapely.unary_union(back_to_front)
+    markings = text[text.index('<g id="markings">') :]
+    outline = _broad(svg)
+    layers = [shape for ink, shape in _shapes(svg) if ink == "edge"]
     inner = [
-        edge.boundary.difference(shapely.unary_union([outline.boundary, *back_to_front[number:]]))
-        for number, edge in enumerate(back_to_front, start=1)
+        shape.boundary.difference(shapely.unary_union([outline.boundary, *layers[number:]]))
+        for number, shape in enumerate(layers, start=1)
     ]
-    edges = [*map(_line_data, inner), *re.findall(r'class="edge" d="([^"]*)"', text)]
-    whole = re.findall(r'class="whole" d="([^"]*)"', text)
+    fine = [shape.difference(outline) for ink, shape in _shapes(svg) if ink == "whole"]
+    edges = [*map(_line_data, inner), *re.findall(r'class="edge" d="([^"]*)"', markings)]
+    whole = re.findall(r'class="whole" d="([^"]*)"', markings)
+    strokes = _line_data(shapely.unary_union(fine).boundary)
     head = text[: text.index("<title>")]
     return (
         f'{head}<g fill="none" stroke="#1a1a22" stroke-linejoin="round">'
         f'<path stroke-width="{line}" d="{_line_data(outline.boundary)}"/>'
         f'<path stroke-width="0.3" d="{"".join(edges)}"/>'
-        f'<path fill="#1a1a22" stroke="none" d="{"".join(whole)}"/></g></svg>'
+        f'<path fill="#1a1a22" stroke="none" d="{"".join(whole)}"/>'
+        f'<path fill="#1a1a22" stroke="none" d="{strokes}"/></g></svg>'
     )
 
 

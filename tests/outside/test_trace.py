@@ -23,7 +23,6 @@ from trace2pop.stages.trace import trace
 SAMPLES = Path(__file__).parents[2] / "samples"
 
 NAMES = ("dragonfly", "wader", "lily")
-LINE = 0.7
 INSET = 1.5
 """mm the capture stage cuts off along a sheet's edge."""
 
@@ -57,6 +56,10 @@ def traced(name: str, file: str, settings: PictureSettings) -> Motif:
     return trace(capture(SAMPLES / name / file, settings), TraceSettings())
 
 
+def ink_truth(name: str) -> shapely.Polygon:
+    return shapely.Polygon(render.ink_silhouette(SAMPLES / name / "motif.svg").exterior)
+
+
 def truth(name: str) -> shapely.Polygon:
     return shapely.Polygon(render.silhouette(SAMPLES / name / "motif.svg").exterior)
 
@@ -84,7 +87,7 @@ def test_a_scan_gives_the_drawn_outline(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_an_ink_drawing_is_filled_to_the_outer_side_of_its_line(name: str) -> None:
     motif = traced(name, "ink.jpg", PictureSettings(dpi=300))
-    seen = agreement(beziers.polygon(motif.outline), truth(name).buffer(LINE / 2))
+    seen = agreement(beziers.polygon(motif.outline), ink_truth(name))
     assert motif.kind == "line"
     assert motif.outline.holes == ()
     assert seen.iou > 0.99
