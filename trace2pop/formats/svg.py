@@ -22,7 +22,11 @@ CROSS = 6.0
 # Okabe and Ito, "Color Universal Design", 2008: colours told apart by all types of colour vision.
 BLACK, BLUE, VERMILLION, GREEN = "#000000", "#0072B2", "#D55E00", "#009E73"
 
+LETTER_WIDTH = 0.56
+"""Mean advance of a sans-serif letter, in text sizes."""
+
 _LEGEND_BAND = 3.0
+_FOOTER_ROOM = 15.0
 
 VALLEY = "3 1.5"
 MOUNTAIN = "4 1 0.6 1"
@@ -198,13 +202,17 @@ def _legend(sheet: Sheet) -> list[str]:
     )
     lines = ['<g id="legend" fill="none">', "<title>Legend</title>"]
     x = edge + 6
-    lines.append(text(_footer(sheet), sheet.width - edge - 6, y + size * 0.35, size, "end"))
     for words, colour, width, dashes in samples:
         look = f'stroke="{colour}" stroke-width="{width}"'
         look += f' stroke-dasharray="{dashes}"' if dashes else ""
         data = f"M{number(x)},{number(y)} L{number(x + 12)},{number(y)}"
         lines.append(f'<path class="note" {look} d="{data}"/>')
         lines.append(text(words, x + 13, y + size * 0.35, size, "start"))
-        x += 16 + len(words) * size * 0.56
+        x += 16 + len(words) * size * LETTER_WIDTH
+    words = _footer(sheet)
+    end = sheet.width - edge - 6
+    if end - x > _FOOTER_ROOM:
+        fitting = min(size, (end - x) / (LETTER_WIDTH * len(words)))
+        lines.append(text(words, end, y + size * 0.35, fitting, "end"))
     lines.append("</g>")
     return lines

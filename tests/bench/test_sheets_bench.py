@@ -1,0 +1,79 @@
+"""Sheets for 1 to 12 copies: how many, against what no layout can beat, by boxes and by shapes.
+
+Run with ``pytest -m bench tests/bench/test_sheets_bench.py -s``. Times are given as a ratio to a
+reference workload in the same run: one 2-D Fourier transform of 2,048 x 2,048 numbers.
+"""
+
+import math
+import time
+
+import numpy as np
+import pytest
+import shapely
+
+from tests import examples
+from trace2pop.formats.piece_files import piece_files
+from trace2pop.geometry import beziers
+from trace2pop.mechanism.sheet import usable
+from trace2pop.model.pieces import Part, Sheets
+from trace2pop.model.settings import CutterSettings, FileSettings
+from trace2pop.stages.parts import parts
+from trace2pop.stages.sheets import sheets
+
+PARTS = parts(examples.plan(), examples.STOCKS, examples.CUTTER)
+
+pytestmark = pytest.mark.bench
+
+
+def reference_seconds() -> float:
+    field = np.random.default_rng(1).random((2048, 2048))
+    start = time.perf_counter()
+    np.fft.fft2(field)
+    return time.perf_counter() - start
+
+
+def area(part: Part) -> float:
+    outline = next(stroke for stroke in part.strokes if stroke.id == "outline")
+    return float(shapely.Polygon(beziers.flatten(outline.line)).area)
+
+
+def card_sheets(result: Sheets) -> int:
+    """Return the sheets that hold neither the printed motif nor the mock-up."""
+    names = [{place.part for place in sheet.placements} for sheet in result.sheets]
+    return sum(not any(n == "motif" or n.startswith("mockup") for n in found) for found in names)
+
+
+def lower_bound(copies: int) -> int:
+    room = usable(examples.STOCK, examples.CUTTER)
+    card = [part for part in PARTS.parts if part.set == "card" and not part.printed]
+    alone = sum(all(side > half / 2 for side, half in zip(p.size, room, strict=True)) for p in card)
+    return max(math.ceil(copies * sum(map(area, card)) / math.prod(room)), copies * alone)
+
+
+def test_layouts() -> None:
+    unit = reference_seconds()
+    print(f"\nreference: {unit * 1000:.0f} ms\n copies bound boxes  time  tight  time")
+    for copies in (1, 2, 3, 4, 6, 8, 12):
+        row = [f"{copies:7d} {lower_bound(copies):5d}"]
+        for layout in ("boxes", "tight"):
+            start = time.perf_counter()
+            result = sheets(
+                PARTS,
+                examples.CUTTER,
+                CutterSettings(copies=copies, layout=layout),  # type: ignore[arg-type]  # a word
+            )
+            taken = time.perf_counter() - start
+            row.append(f"{card_sheets(result):5d} {taken / unit:5.1f}")
+            assert card_sheets(result) <= lower_bound(copies) + 1
+        print(" ".join(row))
+
+
+def test_files() -> None:
+    unit = reference_seconds()
+    result = sheets(PARTS, examples.CUTTER, CutterSettings())
+    print(f"\nreference: {unit * 1000:.0f} ms")
+    for formats in ("svg", "svg,dxf", "svg,pdf", "svg,png"):
+        start = time.perf_counter()
+        files = piece_files(result, FileSettings(formats=formats))
+        taken = time.perf_counter() - start
+        print(f"{formats:8s} {taken / unit:5.1f} x reference, {len(files)} files")
