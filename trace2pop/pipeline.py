@@ -6,6 +6,7 @@ from pathlib import Path
 
 from trace2pop import data
 from trace2pop.mechanism.card import card_of
+from trace2pop.mechanism.proof import proved
 from trace2pop.model.artwork import Motif
 from trace2pop.model.card import Card, CardPlan, PlacedMotif
 from trace2pop.model.finding import Finding
@@ -61,7 +62,7 @@ def make_card(picture: Path, settings: Settings, progress: Progress = lambda _: 
     card = card_of(settings.card, stocks["base"], settings.stock.adhesive)
     placed = fit(motif, card, settings.motif, settings.supports, settings.fragile)
     progress(placed)
-    plan = plan_of(placed, settings, progress)
+    plan = proved(plan_of(placed, settings, progress), settings, stocks)
     printed = settings.motif.paper == "printed"
     pieces = parts(plan, stocks, cutter, settings.pieces, printed=printed)
     progress(pieces)

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from trace2pop.formats.proof_json import closed_keys, proof_keys
 from trace2pop.geometry import beziers
 from trace2pop.model.card import Beam, Card, CutMotif, HandPart, PlacedMotif
 from trace2pop.model.finding import Finding
@@ -44,7 +45,9 @@ def card_json(
             "thickness": _mm(plan.closed.thickness),
             "layers": list(plan.closed.layers),
             "at": _pair(plan.closed.at),
+            **closed_keys(plan.closed),
         },
+        **(proof_keys(plan.proof) if plan.proof else {}),
         "cutter": {
             "name": sheets.cutter.name,
             "area": _pair(sheets.cutter.area),
