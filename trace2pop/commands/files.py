@@ -21,6 +21,6 @@ def card_files(made: Made, settings: Settings) -> dict[str, bytes]:
         **piece_files(sheets, settings.files),
         "mockup.pdf": sheets_pdf(made.mockup, sheets.parts, "White mock-up at true size"),
         "guide.pdf": guide_pdf(made.guide, preview),
-        "page.html": page_html(sheets, made.guide.title),
+        "page.html": page_html(made.guide),
         "preview.png": preview,
     }

@@ -1,150 +1,253 @@
-"""page.html: the card to turn and fold on the screen, one file, offline."""
+"""page.html: the card in space from its own flat pieces, one file that needs nothing else.
+
+Panels are SVG pictures placed by CSS 3D transforms; the script's poses are those of
+``mechanism.linkage``, which a test compares in a browser.
+"""
 
 import base64
 import json
+import re
+from collections.abc import Iterator
 from html import escape
 from importlib.resources import files
-from string import Template
 
 import cv2
 import numpy as np
 import shapely
 
-from trace2pop.formats.print_pdf import artwork_picture
-from trace2pop.formats.scene import APART, Panel, panels
+from trace2pop.formats.maps import sag_picture
+from trace2pop.formats.scene import APART, Panel, half, panels
+from trace2pop.formats.studio import ART_PX_PER_MM, Studio
 from trace2pop.geometry import beziers
-from trace2pop.limits import BLEED
-from trace2pop.model.card import CardPlan
-from trace2pop.model.pieces import Sheets
-from trace2pop.units import MM_PER_INCH
+from trace2pop.mechanism.spine import spine_of
+from trace2pop.model.guide import Guide
+from trace2pop.model.outline import FloatArray
 
-PX_PER_MM = 4.0
-_ART_PX_PER_MM = 4.0
-_LAYERS = (
-    ("motif", "motif", True),
-    ("hand", "parts added by hand", True),
-    ("beams", "beams", True),
-    ("base", "base card", True),
-    ("outer", "outer card", True),
-    ("sag", "where it bends, and how far", False),
-    ("window", "what fits when closed", False),
+PX_PER_MM = 3.0
+"""CSS pixels per mm of paper before the view's own scale."""
+
+VIEW = (-22.0, 15.0)
+VIEWS = {
+    "angle": VIEW,
+    "front": (0.0, 0.0),
+    "head": (0.0, 89.0),
+    "foot": (0.0, -89.0),
+    "left": (-80.0, 8.0),
+    "behind": (180.0, 12.0),
+}
+"""Where the viewer stands: to the right, from above, degrees."""
+
+LAYERS = (
+    ("motif", True),
+    ("hand", True),
+    ("beams", True),
+    ("base", True),
+    ("outer", True),
+    ("sag", False),
+    ("window", False),
 )
-_FILLS = {"base": "#faf7f0", "beams": "#fdfcf8", "motif": "#ffffff", "outer": "#4a747a"}
+_QUALITY = 84
+_SEAM = 0.3
 
 
-def page_html(sheets: Sheets, title: str) -> bytes:
-    """Return the page. ``title`` is plain text."""
-    plan = sheets.parts.plan
-    printed = any(part.printed for part in sheets.parts.parts)
-    scene = [*panels(sheets), *_window(plan), *_sag(plan)]
-    art = _artwork(plan) if printed else ""
-    text = files("trace2pop.formats").joinpath("templates/page.html").read_text("utf-8")
-    card = plan.cut.placed.card
-    document = {
-        "web": card.web,
-        "spine": plan.closed.spine,
-        "width": card.outer.width,
-        "height": card.outer.height,
-        "px_per_mm": PX_PER_MM,
-        "panels": [_placing(panel, plan) for panel in scene],
-    }
-    drawn = "".join(_sheet(panel, plan, art) for panel in scene)
-    page = Template(text).substitute(
-        title=escape(title),
-        described=escape(_described(plan)),
-        sheets=drawn,
-        layers="".join(_layer(*row) for row in _LAYERS),
-        facts="".join(_fact(*row) for row in _facts(plan)),
-        plan=json.dumps(document).replace("<", "\\u003c"),
-    )
-    return page.encode()
+def page_html(guide: Guide) -> bytes:
+    """Return the page, in the guide's language."""
+    return _Page(guide).html()
 
 
-def _placing(panel: Panel, plan: CardPlan) -> dict[str, object]:
-    u = 0.0 if panel.beam is None else plan.beams[panel.beam].u
-    return {
-        "name": panel.name,
-        "layer": _shown_as(panel),
-        "kind": panel.kind,
-        "side": panel.side,
-        "beam_side": 1 if u >= 0 else -1,
-        "u": u,
-        "lift": panel.lift,
-        "corner": [round(value, 3) for value in panel.shape.bounds[:2]],
-    }
+class _Page:
+    def __init__(self, guide: Guide) -> None:
+        self.guide, self.words = guide, guide.words
+        self.sheets = guide.sheets
+        self.plan = guide.sheets.parts.plan
+        self.studio = Studio(guide.sheets)
+        self.motif = beziers.polygon(self.plan.cut.outline, 0.02)
+        self.panels = (*panels(guide.sheets), *self._sag(), *self._window())
 
+    def html(self) -> bytes:
+        """Return the whole document."""
+        say, guide = self.words, self.guide
+        values = {
+            "language": guide.language,
+            "title": escape(guide.title),
+            "shared": self._shared(),
+            "panels": "".join(self._panel(panel) for panel in self.panels) + self._backs(),
+            "buttons": "".join(
+                f'<button type="button" data-view="{turn:g},{tilt:g}">'
+                f"{escape(say[f'page_view_{name}'])}</button>"
+                for name, (turn, tilt) in VIEWS.items()
+            ),
+            "layers": "".join(
+                self._layer(name, shown) for name, shown in LAYERS if self._has(name)
+            ),
+            "facts": "".join(
+                f'<tr><th scope="row">{escape(what)}</th><td>{escape(value)}</td></tr>'
+                for what, value in guide.facts
+            ),
+            "facts_head": escape(say["facts"]),
+            "plan": json.dumps(self._data(), separators=(",", ":")).replace("<", "\\u003c"),
+        }
+        for name in (
+            "theme",
+            "seen",
+            "described",
+            "opening",
+            "play",
+            "views",
+            "beside",
+            "now",
+            "height",
+            "reach",
+            "show",
+            "keys_head",
+            "keys",
+        ):
+            values[name] = escape(say[f"page_{name}"])
+        text = files("trace2pop.formats").joinpath("templates/page.html").read_text("utf-8")
+        return re.sub(r"\{\{(\w+)\}\}", lambda found: values[found[1]], text).encode()
 
-def _shown_as(panel: Panel) -> str:
-    return panel.name.split("-")[0] if panel.name.startswith(("sag-", "window-")) else panel.layer
+    def _has(self, layer: str) -> bool:
+        return any(self._layer_of(panel) == layer for panel in self.panels)
 
+    def _layer(self, name: str, shown: bool) -> str:
+        checked = " checked" if shown else ""
+        title = escape(self.words[f"page_layer_{name}"])
+        return f'<label><input type="checkbox" data-layer="{name}"{checked}>{title}</label>'
 
-def _window(plan: CardPlan) -> list[Panel]:
-    """Return the window on the motif's plane: the largest motif there is for this card."""
-    card = plan.cut.placed.card
-    reach, top = card.reach, card.margin
-    rows = []
-    for side, name in ((-1, "left"), (1, "right")):
-        far = side * reach
-        shape = shapely.box(min(0, far), top, max(0, far), card.height - top)
-        rows.append(
-            Panel(
-                f"window-{name}", "what fits when closed", "motif", "motif", side, shape, None, 0.1
-            )
+    def _data(self) -> dict[str, object]:
+        card, closed = self.plan.cut.placed.card, self.plan.closed
+        set_words = {key: self.words[f"page_{key}"] for key in ("state", "of_limit")}
+        back = [self._placing(panel, back=True) for panel in self.panels if self._two_faced(panel)]
+        return {
+            "web": card.web,
+            "spine": spine_of(self.sheets.parts),
+            "width": card.outer.width,
+            "height": card.outer.height,
+            "middle": card.outer.height / 2 - card.border,
+            "paper": card.web - card.rise,
+            "far": closed.reach - card.web,
+            "limit": closed.limit,
+            "view": VIEW,
+            "px_per_mm": PX_PER_MM,
+            "words": set_words | {"decimal": self.words["decimal"]},
+            "panels": [*(self._placing(panel) for panel in self.panels), *back],
+        }
+
+    def _two_faced(self, panel: Panel) -> bool:
+        return panel.name.startswith("motif-")
+
+    def _placing(self, panel: Panel, *, back: bool = False) -> dict[str, object]:
+        x0, y0, x1, _ = panel.shape.bounds
+        placing: dict[str, object] = {
+            "name": f"{panel.name}-back" if back else panel.name,
+            "layer": self._layer_of(panel),
+            "kind": panel.kind,
+            "side": panel.side,
+            "u": 0.0 if panel.beam is None else self.plan.beams[panel.beam].u,
+            "lift": panel.lift,
+            "corner": [round(x1 if back else x0, 4), round(y0, 4)],
+        }
+        if back:
+            placing["back"] = True
+        if self._layer_of(panel) in ("sag", "window", "hand"):
+            placing["plain"] = True
+        return placing
+
+    def _layer_of(self, panel: Panel) -> str:
+        first = panel.name.split("-")[0]
+        return first if first in ("sag", "window") else panel.layer
+
+    def _title(self, panel: Panel) -> str:
+        key = "spine" if panel.kind == "spine" else self._layer_of(panel)
+        return self.words[f"page_name_{key}"].format(number=panel.number)
+
+    def _panel(self, panel: Panel) -> str:
+        sided = " onesided" if self._two_faced(panel) or panel.name.startswith("sag-") else ""
+        return self._svg(panel, panel.name, self._body(panel), sided)
+
+    def _backs(self) -> str:
+        fill = _hex(self.studio.colours["motif"])
+        found = []
+        for panel in self.panels:
+            if self._two_faced(panel):
+                turned = shapely.transform(panel.shape, lambda xy: xy * [-1.0, 1.0])
+                body = f'<path d="{_path(turned)}" fill="{fill}" fill-rule="evenodd"/>'
+                moved = Panel(panel.name, panel.layer, panel.kind, panel.side, turned)
+                found.append(self._svg(moved, f"{panel.name}-back", body, " onesided"))
+        return "".join(found)
+
+    def _svg(self, panel: Panel, name: str, body: str, sided: str) -> str:
+        x0, y0, x1, y1 = panel.shape.bounds
+        wide, high = x1 - x0, y1 - y0
+        return (
+            f'<svg class="panel{sided}" id="{name}" data-title="{escape(self._title(panel))}" '
+            f'width="{wide * PX_PER_MM:.3f}" height="{high * PX_PER_MM:.3f}" '
+            f'viewBox="{x0:.4f} {y0:.4f} {wide:.4f} {high:.4f}" aria-hidden="true">{body}</svg>'
         )
-    return rows
+
+    def _body(self, panel: Panel) -> str:
+        data, layer = _path(panel.shape), self._layer_of(panel)
+        if layer == "window":
+            line = 'fill="none" stroke="#0072B2" stroke-width="1.2" stroke-dasharray="4 2"'
+            return f'<path d="{data}" {line}/>'
+        if layer == "sag":
+            return _clipped(panel.name, data, '<use href="#sag"/>')
+        if panel.lines:
+            return "".join(_stroke(line, width) for line, width in panel.lines)
+        if layer == "motif":
+            # A hair past the crease, behind the other half, so that no light shows in the fold.
+            data = _path(half(self.motif, panel.side, past=_SEAM))
+        if layer == "motif" and self.studio.printed:
+            return _clipped(panel.name, data, '<use href="#art"/>')
+        fill = _hex(self.studio.colours[panel.layer])
+        rim = 'stroke="#0003" stroke-width=".2"'
+        return f'<path d="{data}" fill="{fill}" {rim} fill-rule="evenodd"/>'
+
+    def _shared(self) -> str:
+        """Return the pictures that several panels show."""
+        box = beziers.bounds(self.plan.cut.outline.outer)
+        found = []
+        if self.studio.printed:
+            flags = [cv2.IMWRITE_JPEG_QUALITY, _QUALITY]
+            done, art = cv2.imencode(".jpg", self.studio.art[..., ::-1], flags)
+            assert done
+            k, (left, top) = ART_PX_PER_MM, self.studio.art_corner
+            high, wide = self.studio.art.shape[:2]
+            reach = (left, top, left + wide / k, top + high / k)
+            found.append(_image("art", art.tobytes(), "jpeg", reach))
+        if len(self.plan.sag.points):
+            found.append(_image("sag", sag_picture(self.plan.sag, box), "png", box))
+        return "".join(found)
+
+    def _window(self) -> Iterator[Panel]:
+        """Yield the window on the motif's plane: the largest motif there is for this card."""
+        card = self.plan.cut.placed.card
+        for side, name in ((-1, "left"), (1, "right")):
+            far = side * card.reach
+            shape = shapely.box(min(0, far), card.margin, max(0, far), card.height - card.margin)
+            yield Panel(f"window-{name}", "motif", "motif", side, shape, None, APART)
+
+    def _sag(self) -> Iterator[Panel]:
+        if not len(self.plan.sag.points):
+            return
+        shape = beziers.polygon(self.plan.cut.outline, 0.05)
+        for side, name in ((-1, "left"), (1, "right")):
+            part = half(shape, side)
+            if not part.is_empty:
+                yield Panel(f"sag-{name}", "motif", "motif", side, part, None, APART)
 
 
-def _sag(plan: CardPlan) -> list[Panel]:
-    shape = beziers.polygon(plan.cut.outline, 0.05)
-    rows = []
-    for side, name in ((-1, "left"), (1, "right")):
-        half = shape.intersection(shapely.box(min(0, side * 1e4), -1e4, max(0, side * 1e4), 1e4))
-        if not half.is_empty:
-            load = f"{plan.sag.handling_load:g} times its weight"
-            title = f"bends up to {plan.sag.max:.2f} mm under {load}"
-            rows.append(Panel(f"sag-{name}", title, "motif", "motif", side, half, None, APART))
-    return rows
-
-
-def _sheet(panel: Panel, plan: CardPlan, art: str) -> str:
-    """Return one panel as a positioned SVG."""
-    x0, y0, x1, y1 = panel.shape.bounds
-    body = _body(panel, plan, art)
-    box = f"{x0:.3f} {y0:.3f} {x1 - x0:.3f} {y1 - y0:.3f}"
-    size = (
-        f'width="{(x1 - x0) * PX_PER_MM:.2f}" height="{(y1 - y0) * PX_PER_MM:.2f}" viewBox="{box}"'
-    )
+def _clipped(name: str, data: str, picture: str) -> str:
     return (
-        f'<svg class="sheet" id="{panel.name}" data-title="{escape(panel.title)}" {size} '
-        f'aria-hidden="true">{body}</svg>'
+        f'<clipPath id="clip-{name}"><path d="{data}" clip-rule="evenodd"/></clipPath>'
+        f'<g clip-path="url(#clip-{name})">{picture}</g>'
     )
 
 
-def _body(panel: Panel, plan: CardPlan, art: str) -> str:
-    data = _path(panel.shape)
-    if panel.name.startswith("window-"):
-        line = 'fill="none" stroke="#0072B2" stroke-width="1.6" stroke-dasharray="3 2"'
-        return f'<path d="{data}" {line}/>'
-    if panel.name.startswith("sag-"):
-        return _clipped(panel, data, _image(plan, _sag_picture(plan), "png"))
-    if panel.lines:
-        return "".join(
-            f'<path d="M{" ".join(f"{x:.2f} {y:.2f}" for x, y in line)}" fill="none" '
-            f'stroke="#2b3038" stroke-width="{width:g}" stroke-linecap="round"/>'
-            for line, width in panel.lines
-        )
-    rim = '" stroke="#00000055" stroke-width=".25'
-    if panel.layer == "motif" and art:
-        return _clipped(panel, data, art)
-    return f'<path d="{data}" fill="{_FILLS[panel.layer]}{rim}" fill-rule="evenodd"/>'
-
-
-def _clipped(panel: Panel, data: str, picture: str) -> str:
-    clip = f"clip-{panel.name}"
-    return (
-        f'<clipPath id="{clip}"><path d="{data}" clip-rule="evenodd"/></clipPath>'
-        f'<g clip-path="url(#{clip})">{picture}</g>'
-    )
+def _stroke(line: FloatArray, width: float) -> str:
+    run = " ".join(f"{x:.2f} {y:.2f}" for x, y in line)
+    look = f'stroke="#2d2a28" stroke-width="{max(width, 0.3):g}"'
+    return f'<path d="M{run}" fill="none" {look} stroke-linecap="round"/>'
 
 
 def _path(shape: shapely.Geometry) -> str:
@@ -160,72 +263,15 @@ def _path(shape: shapely.Geometry) -> str:
     )
 
 
-def _artwork(plan: CardPlan) -> str:
-    """Return the artwork as an SVG image in card coordinates; the halves share its data."""
-    picture = artwork_picture(plan.cut, _ART_PX_PER_MM * MM_PER_INCH)
-    done, content = cv2.imencode(".jpg", picture[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 85])
-    if not done:
-        raise RuntimeError("the artwork could not be encoded")
-    return _image(plan, content.tobytes(), "jpeg", BLEED.value)
-
-
-def _image(plan: CardPlan, content: bytes, kind: str, beyond: float = 0.0) -> str:
-    left, top, right, bottom = beziers.bounds(plan.cut.outline.outer)
+def _image(name: str, content: bytes, kind: str, box: tuple[float, float, float, float]) -> str:
+    x0, y0, x1, y1 = box
     data = base64.b64encode(content).decode("ascii")
     return (
-        f'<image x="{left - beyond:.3f}" y="{top - beyond:.3f}" '
-        f'width="{right - left + 2 * beyond:.3f}" height="{bottom - top + 2 * beyond:.3f}" '
-        f'preserveAspectRatio="none" href="data:image/{kind};base64,{data}"/>'
+        f'<image id="{name}" x="{x0:.4f}" y="{y0:.4f}" width="{x1 - x0:.4f}" '
+        f'height="{y1 - y0:.4f}" preserveAspectRatio="none" '
+        f'href="data:image/{kind};base64,{data}"/>'
     )
 
 
-def _sag_picture(plan: CardPlan) -> bytes:
-    """Return the sag map over the motif's box, white to dark with depth, as PNG."""
-    left, top, right, bottom = beziers.bounds(plan.cut.outline.outer)
-    k = 2.0
-    size = (int((bottom - top) * k) + 1, int((right - left) * k) + 1)
-    share = np.clip(plan.sag.depth / max(plan.sag.limit, 1e-9), 0, 1)
-    image = np.full((*size, 3), 255, np.uint8)
-    corners = (plan.sag.points - [left, top]) * k
-    for triangle in plan.sag.triangles:
-        depth = float(share[triangle].mean())
-        # From white to the vermillion of Okabe and Ito: darker means deeper, in grey as well.
-        colour = tuple(255 + depth * (end - 255) for end in (0, 94, 213))
-        cv2.fillConvexPoly(image, np.rint(corners[triangle] * 8).astype(np.int32), colour, shift=3)
-    done, content = cv2.imencode(".png", image)
-    if not done:
-        raise RuntimeError("the sag map could not be encoded")
-    return content.tobytes()
-
-
-def _layer(key: str, title: str, shown: bool) -> str:
-    checked = " checked" if shown else ""
-    return f'<label><input type="checkbox" data-layer="{key}"{checked}> {escape(title)}</label>'
-
-
-def _fact(name: str, value: str) -> str:
-    return f'<tr><th scope="row">{escape(name)}</th><td>{escape(value)}</td></tr>'
-
-
-def _described(plan: CardPlan) -> str:
-    card = plan.cut.placed.card
-    return (
-        f"A folding card {card.outer.width:.0f} by {card.outer.height:.0f} mm, its motif floating "
-        f"{card.rise:.0f} mm above it on {len(plan.beams)} beams"
-    )
-
-
-def _facts(plan: CardPlan) -> list[tuple[str, str]]:
-    card, cut = plan.cut.placed.card, plan.cut
-    left, top, right, bottom = beziers.bounds(cut.outline.outer)
-    hand = sum(part.choice == "hand" for part in cut.hand_parts)
-    return [
-        ("Card, closed", f"{card.outer.width:.1f} x {card.outer.height:.1f} mm"),
-        ("Rise", f"{card.rise:.1f} mm"),
-        ("Motif", f"{right - left:.1f} x {bottom - top:.1f} mm"),
-        ("Closed, reaches", f"{plan.closed.reach:.1f} of {plan.closed.limit:.1f} mm"),
-        ("Beams", str(len(plan.beams))),
-        ("Parts by hand", str(hand)),
-        ("Bends", f"{plan.sag.max:.2f} of {plan.sag.limit:.2f} mm"),
-        ("Thickness", f"{plan.closed.thickness:.1f} mm"),
-    ]
+def _hex(colour: tuple[int, int, int]) -> str:
+    return "#{:02x}{:02x}{:02x}".format(*np.array(colour))

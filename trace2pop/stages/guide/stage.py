@@ -28,8 +28,7 @@ def guide(sheets: Sheets, settings: GuideSettings, adhesive: float) -> Guide:
         title=say("title", name=name[:1].upper() + name[1:]),
         paper=settings.paper,
         language=settings.language,
-        words=say.section("head")
-        | {f"template_{k}": v for k, v in say.section("template").items()},
+        words=_words(say),
         facts=facts.facts(card),
         needs=facts.needs(card, adhesive),
         cautions=say.several("care.list"),
@@ -39,3 +38,11 @@ def guide(sheets: Sheets, settings: GuideSettings, adhesive: float) -> Guide:
         templates=pages,
         trouble=say.pairs("trouble.rows", centre=card.centre, web=say.mm(card.card.web)),
     )
+
+
+def _words(say: Phrases) -> dict[str, str]:
+    """Return what page and PDF say besides the guide's own text."""
+    words = say.section("head") | {"decimal": say("decimal")}
+    for section in ("template", "page"):
+        words |= {f"{section}_{key}": text for key, text in say.section(section).items()}
+    return words
