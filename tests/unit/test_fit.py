@@ -186,6 +186,33 @@ def test_crease_avoids_a_feeler_where_it_can() -> None:
     assert not 28.9 <= crease <= 29.1
 
 
+@pytest.mark.parametrize("radius", [2.0, 8.0, 20.0])
+def test_rounded_corners_of_the_base_hide_the_motif_too(radius: float) -> None:
+    """Checked by folding the motif onto the rounded base, drawn in by the margin."""
+    plate = Outline(beziers.straight([(0, 0), (100, 0), (100, 82.3), (0, 82.3)], closed=True))
+    placed = fit(motif_of(plate), CARD, LARGEST, SUPPORTS, FRAGILE, corner_radius=radius)
+    sharp = fit(motif_of(plate), CARD, LARGEST, SUPPORTS, FRAGILE)
+    base = shapely.box(-CARD.half_width, 0, CARD.half_width, CARD.height)
+    base = base.buffer(-radius).buffer(radius, quad_segs=256).buffer(-CARD.margin, quad_segs=64)
+    half = beziers.polygon(placed.outline).intersection(shapely.box(0, 0, 200, 200))
+    folded = shapely.transform(half, lambda p: np.add(p, (CARD.web, 0)))
+    assert folded.difference(base.buffer(1e-3)).area < 1e-6
+    grown = shapely.affinity.scale(half, 1.001, 1.001, origin=(0, CARD.height / 2))
+    grown = shapely.transform(grown, lambda p: np.add(p, (CARD.web, 0)))
+    assert grown.difference(base).area > 0
+    assert (placed.scale < sharp.scale) == (radius > CARD.margin)
+    if radius > CARD.margin:
+        with pytest.raises(FitError, match="rounded corners"):
+            fit(
+                motif_of(plate),
+                CARD,
+                MotifSettings(width=201.0),
+                SUPPORTS,
+                FRAGILE,
+                corner_radius=radius,
+            )
+
+
 def test_size_that_fits_is_taken_as_asked() -> None:
     placed = fit(motif(), CARD, MotifSettings(width=150.0), SUPPORTS, FRAGILE)
     left, _, right, _ = beziers.bounds(placed.outline.outer)

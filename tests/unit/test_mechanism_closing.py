@@ -63,6 +63,18 @@ def test_each_fault_is_found(kind: str, bad: FlatCard) -> None:
     assert kind in kinds(bad)
 
 
+def test_rounded_corners_of_the_base_are_seen() -> None:
+    """A motif that fills its window shows at corners rounded by more than the margin allows."""
+    wide, high = CARD.window
+    fills = shapely.box(-wide / 2, CARD.margin, wide / 2, CARD.margin + high)
+    square = replace(GOOD, motif=fills)
+    assert closing(square).faults == ()
+    rounded = replace(square, base=GOOD.base.buffer(-10).buffer(10, quad_segs=64))
+    (left, right) = closing(rounded).faults
+    assert left.where == "left half, corner"
+    assert right.measured == pytest.approx((np.sqrt(2) - 1) * 7.0, abs=0.02)
+
+
 def test_motif_of_other_paper_leans_the_webs_and_still_closes() -> None:
     """Thin tissue on a thick base: the crease must stay on the bisecting plane at every angle."""
     found = closing(replace(GOOD, papers=Papers(0.6, 0.1, 0.3, 0.1)))

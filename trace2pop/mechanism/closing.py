@@ -6,66 +6,18 @@ thickness or not; what a half holds never crosses the bisecting plane, which is 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 import shapely
 
 from trace2pop.limits import CONTACT_ANGLE
-from trace2pop.mechanism.beam import flange
+from trace2pop.mechanism.flat import FlatBeam, FlatCard, Papers
+from trace2pop.mechanism.half import TOLERANCE, Half
 from trace2pop.model.closing import AtAngle, Closing, ClosingFault
-from trace2pop.model.outline import FloatArray
 
-_TOLERANCE = 1e-6
+__all__ = ["FlatBeam", "FlatCard", "Papers", "closing"]
+
 _SHOWN_EVERY_DEG = 5
-_ROUNDS = 40
-
-
-@dataclass(frozen=True)
-class FlatBeam:
-    """A beam as its flat piece and its slit say: fold line at ``u`` from ``v0`` to ``v1``."""
-
-    name: str
-    u: float
-    v0: float
-    v1: float
-    web: float
-    flange: float
-    taper_deg: float
-
-
-@dataclass(frozen=True)
-class Papers:
-    """Thicknesses in mm of the layers that move against each other."""
-
-    base: float
-    motif: float
-    beam: float
-    adhesive: float
-
-
-@dataclass(frozen=True, eq=False)
-class FlatCard:
-    """The pieces of a card as polygons in card coordinates (u, v)."""
-
-    base: shapely.Geometry
-    motif: shapely.Geometry
-    beams: tuple[FlatBeam, ...]
-    papers: Papers
-    margin: float
-
-
-@dataclass(frozen=True)
-class _Strip:
-    """A panel of one half seen from its end: from x0 to x1 along its own layer, v0 to v1."""
-
-    name: str
-    kind: str
-    x0: float
-    x1: float
-    v0: float
-    v1: float
 
 
 def closing(card: FlatCard) -> Closing:
@@ -75,12 +27,14 @@ def closing(card: FlatCard) -> Closing:
     thick layers show where pressing begins.
     """
     web = max((beam.web for beam in card.beams), default=0.0)
-    thick = [_Half(card, card.papers, web, side) for side in (-1, 1)]
-    sheets = [_Half(card, Papers(0.0, 0.0, 0.0, 0.0), web, side) for side in (-1, 1)]
+    thick = [Half(card, card.papers, web, side) for side in (-1, 1)]
+    sheets = [Half(card, Papers(0.0, 0.0, 0.0, 0.0), web, side) for side in (-1, 1)]
     limit = min(-card.base.bounds[0], card.base.bounds[2]) - card.margin
     steps = [_step(sheets, float(deg)) for deg in range(180, -1, -_SHOWN_EVERY_DEG)]
     contact, pair = max((half.contact() for half in thick), key=lambda found: found[0])
     faults = [*_web_faults(card, web, limit), *_reach_faults(card, steps, limit)]
+    if not faults:
+        faults += _corner_faults(card, web)
     for half in sheets:
         faults += half.outside(limit)
         faults += half.crossings()
@@ -96,7 +50,7 @@ def _web_faults(card: FlatCard, web: float, limit: float) -> list[ClosingFault]:
     for beam in card.beams:
         if abs(beam.web - web) > 0.05:
             faults.append(ClosingFault("web-height", beam.name, beam.web, web))
-        if abs(beam.u) + beam.web > limit + _TOLERANCE:
+        if abs(beam.u) + beam.web > limit + TOLERANCE:
             faults.append(ClosingFault("web-inside", beam.name, abs(beam.u) + beam.web, limit))
     return faults
 
@@ -105,17 +59,39 @@ def _reach_faults(card: FlatCard, steps: Sequence[AtAngle], limit: float) -> lis
     faults = []
     closed = steps[-1]
     for name, reach in (("left", closed.reach_left), ("right", closed.reach_right)):
-        if reach > limit + _TOLERANCE:
+        if reach > limit + TOLERANCE:
             faults.append(ClosingFault("reach", f"{name} half", reach, limit))
     _, head, _, foot = card.motif.bounds
     _, top, _, bottom = card.base.bounds
     for name, inside in (("head", head - top), ("foot", bottom - foot)):
-        if inside < card.margin - _TOLERANCE:
+        if inside < card.margin - TOLERANCE:
             faults.append(ClosingFault("along", name, inside, card.margin))
     return faults
 
 
-def _step(halves: Sequence["_Half"], opening_deg: float) -> AtAngle:
+def _corner_faults(card: FlatCard, web: float) -> list[ClosingFault]:
+    """Return where the closed motif shows past a base that is no plain rectangle."""
+    paper = shapely.union_all([shapely.Polygon(part.exterior) for part in _polygons(card.base)])
+    inside = paper.buffer(-card.margin, join_style="mitre").buffer(TOLERANCE)
+    left, head, right, foot = card.motif.bounds
+    faults = []
+    for name, side, far in (("left", -1, -left), ("right", 1, right)):
+        half = shapely.box(min(0, side * far), head, max(0, side * far), foot)
+        folded = shapely.transform(
+            card.motif.intersection(half), lambda p, s=side: np.add(p, (s * web, 0))
+        )
+        past = folded.difference(inside)
+        if past.area > TOLERANCE:
+            worst = max(shapely.distance(shapely.points(shapely.get_coordinates(past)), inside))
+            faults.append(ClosingFault("reach", f"{name} half, corner", float(worst), 0.0))
+    return faults
+
+
+def _polygons(shape: shapely.Geometry) -> list[shapely.Polygon]:
+    return [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
+
+
+def _step(halves: Sequence[Half], opening_deg: float) -> AtAngle:
     gaps = [half.closest(opening_deg) for half in halves]
     closest, pair = min(gaps, key=lambda gap: gap[0])
     return AtAngle(
@@ -126,158 +102,3 @@ def _step(halves: Sequence["_Half"], opening_deg: float) -> AtAngle:
         closest=closest if pair else None,
         pair=pair,
     )
-
-
-class _Half:
-    """One half of the card in its own frame, as strips of paper seen from the card's end."""
-
-    def __init__(self, card: FlatCard, papers: Papers, web: float, side: int) -> None:
-        self.papers, self.web = papers, web
-        self.name = "left" if side < 0 else "right"
-        self.motif_x = max(0.0, side * card.motif.bounds[0 if side < 0 else 2])
-        low, head, high, foot = card.base.bounds
-        self.base = _Strip("base", "base", 0.0, high if side > 0 else -low, head, foot)
-        self.strips = list(_strips(card, side))
-        self.pairs = [
-            pair for pair in combinations([*self.strips, self.base], 2) if _must_not_touch(*pair)
-        ]
-
-    def turn(self, opening_deg: float) -> float:
-        """Return the webs' angle (rad) against the base; half the opening where papers are alike.
-
-        Base and motif turn about their upper faces. The motif's crease stays on the bisecting
-        plane, so a motif thinner or thicker than the base leans the webs a little.
-        """
-        half = np.radians(opening_deg) / 2
-        if self.web == 0:
-            return float(half)
-        lift = (self.papers.motif - self.papers.base) / self.web
-        return float(half - np.arcsin(np.clip(lift * np.cos(half), -1, 1)))
-
-    def height(self, opening_deg: float) -> float:
-        """Return how high the motif's underside lies above the base's upper face."""
-        return float(self.web * np.sin(self.turn(opening_deg)) - self.papers.base)
-
-    def reach(self, opening_deg: float) -> float:
-        """Return how far from the spine the motif lies along the base; 0 where there is none."""
-        if self.motif_x == 0:
-            return 0.0
-        return float(self.motif_x + self.web * np.cos(self.turn(opening_deg)))
-
-    def slab(self, strip: _Strip, opening_deg: float) -> FloatArray:
-        """Return a strip's corners (4, 2) in the half's frame."""
-        papers, turn = self.papers, self.turn(opening_deg)
-        over, under = self.web * np.cos(turn), self.height(opening_deg)
-        if strip.kind == "web":
-            top = np.array([strip.x0 + over, under - papers.adhesive])
-            foot = np.array([strip.x0, 0.0])
-            along = (top - foot) / max(float(np.hypot(*(top - foot))), 1e-12)
-            across = np.array([along[1], -along[0]]) * papers.beam
-            # Of the beam on the crease, each half has one layer, to its own side of the fold.
-            left = 0.0 * across if strip.x0 == 0 else -across
-            return np.array([foot + left, top + left, top + across, foot + across])
-        z0, z1 = {
-            "base": (-papers.base, 0.0),
-            "motif": (under, under + papers.motif),
-            "flange": (under - papers.adhesive - papers.beam, under - papers.adhesive),
-        }[strip.kind]
-        shift = 0.0 if strip.kind == "base" else over
-        x0, x1 = strip.x0 + shift, strip.x1 + shift
-        return np.array([(x0, z0), (x1, z0), (x1, z1), (x0, z1)])
-
-    def distances(self, opening_deg: float) -> FloatArray:
-        """Return the distance of each of ``pairs``; 0 where they touch."""
-        if not self.pairs:
-            return np.zeros(0)
-        strips = [*self.strips, self.base]
-        corners = np.array([self.slab(strip, opening_deg) for strip in strips])
-        shapes = dict(zip(strips, shapely.convex_hull(shapely.linestrings(corners)), strict=True))
-        first = np.array([shapes[one] for one, _ in self.pairs])
-        second = np.array([shapes[other] for _, other in self.pairs])
-        result: FloatArray = shapely.distance(first, second)
-        return result
-
-    def closest(self, opening_deg: float) -> tuple[float, tuple[str, str] | None]:
-        """Return the least distance between layers that must not touch, and their names."""
-        gaps = self.distances(opening_deg)
-        if not len(gaps):
-            return np.inf, None
-        index = int(gaps.argmin())
-        return float(gaps[index]), self.names(index)
-
-    def names(self, index: int) -> tuple[str, str]:
-        """Return the names of a pair."""
-        first, second = self.pairs[index]
-        return f"{first.name} ({self.name})", f"{second.name} ({self.name})"
-
-    def contact(self) -> tuple[float, tuple[str, str] | None]:
-        """Return the largest opening at which two thick layers touch that must not, and which."""
-        touching = [deg for deg in range(180, 0, -1) if (self.distances(float(deg)) <= 0).any()]
-        if not touching:
-            return 0.0, None
-        low, high = float(touching[0]), min(touching[0] + 1.0, 180.0)
-        for _ in range(_ROUNDS):
-            middle = (low + high) / 2
-            hit = (self.distances(middle) <= 0).any()
-            low, high = (middle, high) if hit else (low, middle)
-        return low, self.names(int(self.distances(low).argmin()))
-
-    def outside(self, limit: float) -> list[ClosingFault]:
-        """Return the flanges that lie past ``limit`` when closed."""
-        return [
-            ClosingFault("flange-inside", strip.name, strip.x1 + self.web, limit)
-            for strip in self.strips
-            if strip.kind == "flange" and strip.x1 + self.web > limit + _TOLERANCE
-        ]
-
-    def crossings(self) -> list[ClosingFault]:
-        """Return the pairs that meet while the card still stands open, from when it first is so."""
-        met: dict[int, float] = {}
-        for deg in range(180, 0, -1):
-            for index in np.flatnonzero(self.distances(float(deg)) <= 0):
-                met.setdefault(int(index), float(deg))
-        return [
-            ClosingFault("crossing", " and ".join(self.names(index)), deg, 0.0)
-            for index, deg in met.items()
-        ]
-
-    def over_the_middle(self) -> list[ClosingFault]:
-        """Return how far this half's layers reach over the plane that halves the opening."""
-        worst = 0.0
-        for deg in range(1, 181) if self.strips else ():
-            half = np.radians(deg) / 2
-            corners = np.concatenate([self.slab(strip, float(deg)) for strip in self.strips])
-            side = corners[:, 0] * np.sin(half) - corners[:, 1] * np.cos(half)
-            worst = max(worst, float(-side.min()))
-        limit = self.papers.beam
-        where = f"{self.name} half, bisecting plane"
-        return [ClosingFault("crossing", where, worst, limit)] if worst > limit else []
-
-
-def _strips(card: FlatCard, side: int) -> list[_Strip]:
-    """Return the strips of one half: the motif, and each beam's web and upper flanges."""
-    left, head, right, foot = card.motif.bounds
-    near, far = max(0.0, left if side > 0 else -right), right if side > 0 else -left
-    strips = [_Strip("motif", "motif", near, far, head, foot)] if far > 0 else []
-    for beam in card.beams:
-        if beam.u * side < 0:
-            continue
-        place = abs(beam.u)
-        strips.append(_Strip(f"web of {beam.name}", "web", place, place, beam.v0, beam.v1))
-        for towards in (1,) if beam.u == 0 else (-1, 1):
-            panel = flange(place, beam.v0, beam.v1, beam.flange, beam.taper_deg, towards)
-            x0, v0, x1, v1 = panel.bounds
-            strips.append(_Strip(f"flange of {beam.name}", "flange", x0, x1, v0, v1))
-    return strips
-
-
-def _must_not_touch(first: _Strip, second: _Strip) -> bool:
-    """Whether two strips overlap along the crease and aren't joined to each other."""
-    if first.v1 <= second.v0 or second.v1 <= first.v0:
-        return False
-    kinds = {first.kind, second.kind}
-    if kinds == {"web"}:
-        return True
-    if kinds == {"web", "flange"}:
-        return first.name.split(" of ")[1] != second.name.split(" of ")[1]
-    return kinds in ({"base", "motif"}, {"base", "flange"})

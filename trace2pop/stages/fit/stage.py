@@ -9,6 +9,7 @@ from trace2pop.model.finding import Finding
 from trace2pop.model.settings import FragileSettings, MotifSettings, SupportSettings
 from trace2pop.stages.fit import refusal
 from trace2pop.stages.fit.choose import best_crease
+from trace2pop.stages.fit.corners import at_corners
 from trace2pop.stages.fit.crease import CentreBeam, centre_beam
 from trace2pop.stages.fit.feelers import feelers
 from trace2pop.stages.fit.size import SAME, Found, Upright, at_scale, largest, limits
@@ -25,6 +26,8 @@ def fit(
     settings: MotifSettings,
     supports: SupportSettings,
     fragile: FragileSettings,
+    *,
+    corner_radius: float = 0.0,
 ) -> PlacedMotif:
     """Return the motif at the largest size that closes, or at the size asked for.
 
@@ -49,7 +52,9 @@ def fit(
             raise refusal.wrong_size(upright, card, beam, asked)
     thin = feelers(upright.solid, found.scale, fragile)
     crease = best_crease(upright, found.spans, found.scale, beam, thin)
-    return _placed(motif, card, upright, turn, crease, found, chosen=asked is not None)
+    chosen = asked is not None
+    found = at_corners(upright, card, beam, found, crease, corner_radius, chosen=chosen)
+    return _placed(motif, card, upright, turn, crease, found, chosen=chosen)
 
 
 def _placed(
