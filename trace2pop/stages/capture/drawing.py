@@ -1,41 +1,31 @@
 """SVG drawings: outlines taken as they are, and the drawing as a picture for print and page."""
 
-import copy
-import io
-import math
 from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass
 from xml.etree import ElementTree
 
+import cv2
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from trace2pop.errors import PictureError
 from trace2pop.geometry import beziers
-from trace2pop.geometry.fitting import fit_closed
-from trace2pop.geometry.recover import flat, recovered
 from trace2pop.model.artwork import Artwork, Scale
 from trace2pop.model.finding import Finding
-from trace2pop.model.outline import Contour, FloatArray, Outline
+from trace2pop.model.outline import FloatArray, Outline
 from trace2pop.stages.capture import svg_shapes
 from trace2pop.stages.capture.decoding import LONGEST_PX, MAX_PX_PER_MM
 from trace2pop.stages.capture.svg_faces import filled_area
+from trace2pop.stages.capture.svg_outlines import outlines_of
+from trace2pop.stages.capture.svg_render import rendered
 from trace2pop.stages.capture.svg_tree import svg_root
 from trace2pop.stages.capture.svg_walk import Shape, Walk, view_matrix
 from trace2pop.units import MM_PER_INCH
 
-HAIRLINE = 0.35
-"""mm: a thinner line marks an edge, a wider one is drawn ink; common practice, no source."""
-
 NOMINAL = 200.0
-_LEAST_MM2 = 0.05
 _WHOLE = 0.98
 """Share of the canvas from which a rectangle at the back is its ground, not the motif."""
-
-_SMOOTH_MM = 0.01
-_SMOOTH_FROM = 100
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,13 +52,16 @@ def read_drawing(name: str, content: bytes, dpi: float | None) -> Artwork:
     canvas = _canvas(root, dpi) or _canvas_of_shapes(name, root, dpi)
     shapes = walk.shapes(canvas.to_mm, canvas.viewport)
     shapes, grounded = _without_ground(shapes, canvas.size)
-    outlines = _outlines(shapes)
+    outlines = outlines_of(shapes)
     if not outlines:
         raise _nothing_drawn(name, walk.passed_over)
     origin, size = _extent(outlines, canvas.size)
     shift = np.array([[1.0, 0, -origin[0]], [0, 1, -origin[1]]])
     px_per_mm = min(MAX_PX_PER_MM, LONGEST_PX / max(size))
-    rgba = _picture(name, root, canvas.to_mm, origin, size, px_per_mm)
+    rgba = rendered(root, canvas.to_mm, (*origin, *size), px_per_mm)
+    plain = rgba is None
+    if rgba is None:
+        rgba = _silhouette(outlines, origin, size, px_per_mm)
     known = canvas.scale
     if known.source != "none":
         known = Scale(known.source, 1 / px_per_mm, known.uncertainty)
@@ -81,7 +74,7 @@ def read_drawing(name: str, content: bytes, dpi: float | None) -> Artwork:
         to_source=np.eye(3),
         source_size_px=(rgba.shape[1], rgba.shape[0]),
         vectors=tuple(beziers.transform_outline(outline, shift) for outline in outlines),
-        findings=tuple(_findings(shapes, walk.passed_over, known, grounded=grounded)),
+        findings=tuple(_findings(shapes, walk.passed_over, known, grounded, plain)),
     )
 
 
@@ -148,104 +141,6 @@ def _without_ground(shapes: list[Shape], size: tuple[float, float]) -> tuple[lis
     return (shapes[1:], True) if ground else (shapes, False)
 
 
-def _outlines(shapes: Sequence[Shape]) -> list[Outline]:
-    """Return the outlines of all that is painted, the largest first."""
-    any_filled = any(shape.filled for shape in shapes)
-    areas, rings = [], []
-    lines = False
-    for shape in shapes:
-        fills = [chain for chain, closed in shape.chains if shape.filled or closed]
-        fills = [_closed(chain) for chain in fills if len(chain)]
-        parts = []
-        if fills and (shape.filled or not any_filled):
-            fill = filled_area(fills, even_odd=shape.even_odd)
-            parts.append(fill)
-            rings += [_turned(chain, fill) for chain in fills]
-        if shape.line >= HAIRLINE:
-            parts.append(_inked(shape))
-            lines = True
-        area = shapely.union_all(parts)
-        areas.append(area if shape.clip is None else area & shape.clip)
-    whole = shapely.union_all([area for area in areas if not area.is_empty])
-    polygons = [
-        part
-        for part in shapely.get_parts(whole)
-        if part.geom_type == "Polygon" and part.area > _LEAST_MM2
-    ]
-    polygons.sort(key=lambda part: (-part.area, part.bounds))
-    if not rings:
-        outlines = [beziers.from_polygon(polygon) for polygon in polygons]
-    else:
-        source = flat(Outline(rings[0], tuple(rings[1:])))
-        outlines = [recovered(source, polygon) for polygon in polygons]
-    return [_smoothed(outline) for outline in outlines] if lines else outlines
-
-
-def _turned(chain: Contour, area: shapely.Geometry) -> Contour:
-    """Return the chain run so that the filled area lies on the same side as of all others.
-
-    Only then do the edges of a union run along all their chains forwards.
-    """
-    points = beziers.flatten(chain)
-    edges = np.diff(points, axis=0)
-    length = np.linalg.norm(edges, axis=1)
-    longest = int(np.argmax(length))
-    side = np.array([-edges[longest, 1], edges[longest, 0]]) / length[longest]
-    beside = (points[longest] + points[longest + 1]) / 2 + 1e-3 * side
-    return chain if shapely.contains_xy(area, *beside) else beziers.reverse(chain)
-
-
-def _closed(chain: Contour) -> Contour:
-    """Return the chain with a line back to its start, where it doesn't end there."""
-    start, end = chain[0, 0], chain[-1, 3]
-    if np.array_equal(start, end):
-        return chain
-    if np.abs(start - end).max() < 1e-6:
-        chain = chain.copy()
-        chain[-1, 3] = start
-        return chain
-    return np.concatenate([chain, beziers.straight([end, start], closed=False)])
-
-
-def _inked(shape: Shape) -> shapely.Geometry:
-    """Return the area of a shape's line."""
-    radius = shape.line / 2
-    turn = 2 * math.acos(max(0.0, 1 - beziers.FLATTEN / radius))
-    quarter = max(4, math.ceil(math.pi / 2 / turn))
-    caps = {"round": "round", "square": "square"}
-    joins = {"round": "round", "bevel": "bevel"}
-    areas = []
-    for chain, closed in shape.chains:
-        points = beziers.flatten(chain)
-        line = shapely.LinearRing(points) if closed and len(points) > 3 else None
-        areas.append(
-            shapely.buffer(
-                line or shapely.LineString(points),
-                radius,
-                quad_segs=quarter,
-                cap_style=caps.get(shape.cap, "flat"),
-                join_style=joins.get(shape.join, "mitre"),
-                mitre_limit=4.0,
-            )
-        )
-    return shapely.union_all(areas)
-
-
-def _smoothed(outline: Outline) -> Outline:
-    """Return the outline with edges of drawn lines, made of many short steps, as few Beziers."""
-    smooth = Outline(_smooth_ring(outline.outer), tuple(map(_smooth_ring, outline.holes)))
-    return smooth if beziers.polygon(smooth).is_valid else outline
-
-
-def _smooth_ring(ring: Contour) -> Contour:
-    if len(ring) < _SMOOTH_FROM or not all(map(beziers.is_straight, ring)):
-        return ring
-    fitted = fit_closed(ring[:, 0], _SMOOTH_MM)
-    before, after = (shapely.LinearRing(beziers.flatten(chain)) for chain in (ring, fitted))
-    close = shapely.hausdorff_distance(before, after) <= 3 * _SMOOTH_MM
-    return fitted if close and len(fitted) < len(ring) else ring
-
-
 def _extent(
     outlines: list[Outline], size: tuple[float, float]
 ) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -256,44 +151,19 @@ def _extent(
     return (float(left), float(top)), (float(right - left), float(bottom - top))
 
 
-def _picture(
-    name: str,
-    root: ElementTree.Element,
-    to_mm: FloatArray,
-    origin: tuple[float, float],
-    size: tuple[float, float],
-    px_per_mm: float,
+def _silhouette(
+    outlines: list[Outline], origin: tuple[float, float], size: tuple[float, float], density: float
 ) -> NDArray[np.uint8]:
-    """Return the drawing as (rows, cols, 4) uint8 RGBA."""
-    import typst
-    from PIL import Image
-
-    corners = np.array([[*origin, 1], [origin[0] + size[0], origin[1] + size[1], 1]])
-    (x0, y0, _), (x1, y1, _) = np.linalg.solve(to_mm, corners.T).T
-    root = copy.deepcopy(root)
-    for key in ("width", "height", "x", "y"):
-        root.attrib.pop(key, None)
-    root.set("width", f"{size[0]:.9g}mm")
-    root.set("height", f"{size[1]:.9g}mm")
-    root.set("viewBox", f"{x0:.9g} {y0:.9g} {x1 - x0:.9g} {y1 - y0:.9g}")
-    root.set("preserveAspectRatio", "none")
-    text = ElementTree.tostring(root, encoding="unicode")
-    text = text.replace("\\", "\\\\").replace('"', '\\"')
-    width, height = (f"{side:.9g}mm" for side in size)
-    source = (
-        f"#set page(width: {width}, height: {height}, margin: 0mm, fill: none)\n"
-        f'#image(bytes("{text}"), format: "svg", width: {width}, height: {height}, fit: "stretch")'
-    )
-    try:
-        png = typst.compile(
-            source.encode(), format="png", ppi=px_per_mm * MM_PER_INCH, ignore_system_fonts=True
-        )
-    except RuntimeError as error:
-        raise PictureError(
-            f"{name} can't be drawn ({str(error).splitlines()[0][:100]})",
-            "open it in a drawing program and save it as plain SVG",
-        ) from None
-    return np.asarray(Image.open(io.BytesIO(png)).convert("RGBA"))
+    """Return the outlines filled in black, (rows, cols, 4) uint8 RGBA."""
+    rows, cols = (max(1, round(side * density)) for side in size[::-1])
+    rgba = np.zeros((rows, cols, 4), np.uint8)
+    for outline in outlines:
+        rings = [
+            np.rint(((beziers.flatten(ring) - origin) * density - 0.5) * 16).astype(np.int32)
+            for ring in (outline.outer, *outline.holes)
+        ]
+        cv2.fillPoly(rgba, rings, (0, 0, 0, 255), cv2.LINE_AA, 4)
+    return rgba
 
 
 def _nothing_drawn(name: str, passed_over: Counter[str]) -> PictureError:
@@ -309,7 +179,7 @@ def _nothing_drawn(name: str, passed_over: Counter[str]) -> PictureError:
 
 
 def _findings(
-    shapes: list[Shape], passed_over: Counter[str], scale: Scale, *, grounded: bool
+    shapes: list[Shape], passed_over: Counter[str], scale: Scale, grounded: bool, plain: bool
 ) -> list[Finding]:
     def note(rule: str, measured: float | None, advice: str) -> Finding:
         return Finding(rule, "note", "the drawing", measured, None, advice)
@@ -330,6 +200,9 @@ def _findings(
             "the motif in your drawing program if it is to have holes"
         )
         found.append(note("drawing-lines-filled", None, advice))
+    if plain:
+        advice = "the drawing's colours could not be drawn, so it is shown in black"
+        found.append(note("drawing-plain", None, advice))
     for kind, count in sorted(passed_over.items()):
         advice = (
             f"{count} x {kind} in the drawing can't become an outline and was left out of it; turn "

@@ -6,6 +6,7 @@ section 5.2 (absolute lengths).
 
 import math
 import re
+import warnings
 from xml.etree import ElementTree
 
 import numpy as np
@@ -180,7 +181,9 @@ def _path(data: str) -> Chains:
     from svgpathtools import parse_path  # 0.5 s to import: only where it is used
 
     try:
-        subpaths = parse_path(data).continuous_subpaths()
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # arcs without a radius are lines, as they should be
+            subpaths = parse_path(data).continuous_subpaths()
     except (IndexError, TypeError, AssertionError, ZeroDivisionError) as error:
         raise ValueError(str(error)) from None
     found: Chains = []

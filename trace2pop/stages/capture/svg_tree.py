@@ -13,7 +13,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 XLINK_HREF = "{http://www.w3.org/1999/xlink}href"
 
 _MAX_BYTES = 40_000_000
-_RUNS = {"script", "foreignObject", "iframe", "audio", "video", "handler", "listener"}
+_RUNS = {"script", "handler", "listener"}
 _REACHES_OUT = re.compile(r"url\(\s*['\"]?\s*(?!['\"]?\s*#)|@import", re.IGNORECASE)
 _GZIP = b"\x1f\x8b"
 _MARKS = (b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")

@@ -1,5 +1,6 @@
 """An SVG tree to painted shapes in millimetres: groups, use, transforms and viewports applied."""
 
+import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
@@ -24,6 +25,9 @@ _SILENT = frozenset(
     | {"animate", "animateTransform", "animateMotion", "set"}
 )
 _DEEPEST = 100
+_FARTHEST = 1e5
+"""mm from the canvas, a hundred metres: further out there is no drawing, only damage."""
+
 _MOST = 50_000
 """Elements drawn, each use counted: what nested uses multiply to ends here."""
 
@@ -88,7 +92,8 @@ class Walk:
         style = self._styles.style_of(element, above.style)
         if not displayed(style):
             return
-        matrix = above.matrix @ svg_shapes.transform(element.get("transform"))
+        with np.errstate(all="ignore"):
+            matrix = above.matrix @ svg_shapes.transform(element.get("transform"))
         place = replace(above, matrix=matrix, style=style, depth=above.depth + 1)
         place = self._clipped(place)
         if kind in SHAPES:
@@ -97,7 +102,7 @@ class Walk:
             yield from self._used(element, place)
         elif kind in _GROUPS:
             inner = self._in_viewport(element, element, place) if kind == "svg" else place
-            for child in list(element)[: 1 if kind == "switch" else None]:
+            for child in _first_usable(element) if kind == "switch" else element:
                 yield from self._drawn(child, inner)
         else:
             self.passed_over[kind] += 1
@@ -160,8 +165,8 @@ class Walk:
         chains = self._chains(element, place)
         if not chains:
             return
-        growth = float(np.sqrt(abs(np.linalg.det(place.matrix[:2, :2]))))
-        diagonal = float(np.hypot(*place.viewport) / np.sqrt(2))
+        growth = math.sqrt(abs(float(np.linalg.det(place.matrix[:2, :2]))))
+        diagonal = math.hypot(*place.viewport) / math.sqrt(2)
         width = svg_shapes.length(style["stroke-width"], 1.0, diagonal) * growth
         yield Shape(
             chains=chains,
@@ -177,12 +182,18 @@ class Walk:
         self, element: ElementTree.Element, place: _Place
     ) -> tuple[tuple[Contour, bool], ...]:
         try:
-            chains = svg_shapes.chains(element, place.viewport)
-        except ValueError:
+            with np.errstate(all="ignore"):  # numbers beyond measure are found below
+                chains = [
+                    (beziers.transform(chain, place.matrix[:2]), closed)
+                    for chain, closed in svg_shapes.chains(element, place.viewport)
+                ]
+        except (ValueError, OverflowError):
             self.passed_over["damaged path"] += 1
             return ()
-        matrix = place.matrix[:2]
-        return tuple((beziers.transform(chain, matrix), closed) for chain, closed in chains)
+        if not all(np.abs(chain).max() < _FARTHEST for chain, _ in chains):
+            self.passed_over["shape beyond measure"] += 1
+            return ()
+        return tuple(chains)
 
     def _clipped(self, place: _Place) -> _Place:
         """Return the place with the element's clip path, if it has one, cut into its clip."""
@@ -206,6 +217,13 @@ class Walk:
                 areas.append(filled_area([chain for chain, _ in chains], even_odd=even_odd))
         area = shapely.union_all(areas)
         return replace(place, clip=area if place.clip is None else place.clip & area)
+
+
+def _first_usable(switch: ElementTree.Element) -> list[ElementTree.Element]:
+    """Return the child a switch shows where no extension is known (SVG 2, section 5.9)."""
+    return [child for child in switch if local(child) and "requiredExtensions" not in child.attrib][
+        :1
+    ]
 
 
 def view_matrix(box: list[float], size: tuple[float, float], ratio: str) -> FloatArray:
