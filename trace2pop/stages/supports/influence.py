@@ -179,7 +179,7 @@ def _nested(
     for k in range(span):
         pivot = left[..., k, k, None]
         sag -= load[..., k, :1] * load[..., k, 1:] / pivot
-        result[:, firsts, firsts + k] = np.abs(sag).max(axis=-1)
+        result[:, firsts, firsts + k] = np.abs(sag).max(axis=-1, initial=0.0)
         ratio = left[..., k + 1 :, k] / pivot
         load[..., k + 1 :, :] -= ratio[..., None] * load[..., k, None, :]
         left[..., k + 1 :, k + 1 :] -= ratio[..., None] * left[..., k, None, k + 1 :]
