@@ -11,8 +11,8 @@ from dataclasses import replace
 from trace2pop import limits
 from trace2pop.model.card import Beam
 
-_NEAREST_FOLD = 2.5
-_LEAST_PAPER = 1.2
+_NEAREST_FOLD = 1.9
+_LEAST_PAPER = 1.05
 """Paper left between a hole and the flange's edge: no less than cutters leave whole."""
 
 
