@@ -23,15 +23,12 @@ from trace2pop.mechanism.spine import spine_of
 from trace2pop.model.guide import Guide
 from trace2pop.model.outline import FloatArray
 
-PX_PER_MM = 3.0
-"""CSS pixels per mm of paper before the view's own scale."""
-
 VIEW = (-22.0, 15.0)
 VIEWS = {
     "angle": VIEW,
     "front": (0.0, 0.0),
-    "head": (0.0, 89.0),
-    "foot": (0.0, -89.0),
+    "head": (0.0, 72.0),
+    "foot": (0.0, -72.0),
     "left": (-80.0, 8.0),
     "behind": (180.0, 12.0),
 }
@@ -48,6 +45,7 @@ LAYERS = (
 )
 _QUALITY = 84
 _SEAM = 0.3
+_BEAM = "#d3e0ec"
 
 
 def page_html(guide: Guide) -> bytes:
@@ -128,7 +126,6 @@ class _Page:
             "far": closed.reach - card.web,
             "limit": closed.limit,
             "view": VIEW,
-            "px_per_mm": PX_PER_MM,
             "words": set_words | {"decimal": self.words["decimal"]},
             "panels": [*(self._placing(panel) for panel in self.panels), *back],
         }
@@ -137,7 +134,7 @@ class _Page:
         return panel.name.startswith("motif-")
 
     def _placing(self, panel: Panel, *, back: bool = False) -> dict[str, object]:
-        x0, y0, x1, _ = panel.shape.bounds
+        x0, y0, x1, y1 = panel.shape.bounds
         placing: dict[str, object] = {
             "name": f"{panel.name}-back" if back else panel.name,
             "layer": self._layer_of(panel),
@@ -146,6 +143,7 @@ class _Page:
             "u": 0.0 if panel.beam is None else self.plan.beams[panel.beam].u,
             "lift": panel.lift,
             "corner": [round(x1 if back else x0, 4), round(y0, 4)],
+            "size": [round(x1 - x0, 4), round(y1 - y0, 4)],
         }
         if back:
             placing["back"] = True
@@ -181,7 +179,6 @@ class _Page:
         wide, high = x1 - x0, y1 - y0
         return (
             f'<svg class="panel{sided}" id="{name}" data-title="{escape(self._title(panel))}" '
-            f'width="{wide * PX_PER_MM:.3f}" height="{high * PX_PER_MM:.3f}" '
             f'viewBox="{x0:.4f} {y0:.4f} {wide:.4f} {high:.4f}" aria-hidden="true">{body}</svg>'
         )
 
@@ -200,7 +197,9 @@ class _Page:
         if layer == "motif" and self.studio.printed:
             return _clipped(panel.name, data, '<use href="#art"/>')
         fill = _hex(self.studio.colours[panel.layer])
-        rim = 'stroke="#0003" stroke-width=".2"'
+        if panel.layer == "beams":  # a tint, or white beams are lost on white paper
+            fill = _BEAM
+        rim = 'stroke="#0005" stroke-width=".25"'
         return f'<path d="{data}" fill="{fill}" {rim} fill-rule="evenodd"/>'
 
     def _shared(self) -> str:

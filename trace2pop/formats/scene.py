@@ -18,6 +18,7 @@ from trace2pop.model.pieces import Sheets
 Layer = Literal["base", "beams", "motif", "outer", "hand"]
 Kind = Literal["base", "motif", "web", "lower", "upper", "outer", "spine"]
 
+_CLEAR = 0.6
 APART = 0.15
 """mm between sheets that lie on each other, so that the one in front is drawn in front."""
 
@@ -75,7 +76,7 @@ def panels(sheets: Sheets) -> tuple[Panel, ...]:
 
 
 def half(shape: shapely.Geometry, side: int, past: float = 0.0) -> shapely.Geometry:
-    """Return the part of a shape in card coordinates on one half, and ``past`` mm over the crease."""
+    """Return the part of a shape (u, v) on one half, and ``past`` mm beyond the crease."""
     far, near = side * 1e4, -side * past
     return shape.intersection(shapely.box(min(near, far), -1e4, max(near, far), 1e4))
 
@@ -115,6 +116,8 @@ def _beams(plan: CardPlan) -> Iterator[Panel]:
         for way, end in ((-1, "left"), (1, "right")):
             flange = beam_shapes.flange(beam.u, beam.v0, beam.v1, beam.flange, beam.taper_deg, way)
             side = own if beam.u != 0 else way
+            if beam.u == 0:  # clear of the motif's crease, or it would shine through it
+                flange = flange.difference(shapely.box(-_CLEAR, -1e4, _CLEAR, 1e4))
             kinds: tuple[Kind, Kind] = ("lower", "upper")
             for kind in kinds:
                 name = f"{prefix}-{kind}-{end}"
