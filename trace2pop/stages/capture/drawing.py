@@ -15,7 +15,7 @@ from trace2pop.model.artwork import Artwork, Scale
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray, Outline
 from trace2pop.stages.capture import svg_shapes
-from trace2pop.stages.capture.decoding import LONGEST_PX, MAX_PX_PER_MM
+from trace2pop.stages.capture.decoding import MAX_PX_PER_MM
 from trace2pop.stages.capture.svg_faces import filled_area
 from trace2pop.stages.capture.svg_outlines import outlines_of
 from trace2pop.stages.capture.svg_render import rendered
@@ -24,6 +24,9 @@ from trace2pop.stages.capture.svg_walk import Shape, Walk, view_matrix
 from trace2pop.units import MM_PER_INCH
 
 NOMINAL = 200.0
+_LONGEST_PX = 3000
+"""Of the drawing as a picture: 300 dpi where it is cut at up to 254 mm."""
+
 _WHOLE = 0.98
 """Share of the canvas from which a rectangle at the back is its ground, not the motif."""
 
@@ -57,7 +60,7 @@ def read_drawing(name: str, content: bytes, dpi: float | None) -> Artwork:
         raise _nothing_drawn(name, walk.passed_over)
     origin, size = _extent(outlines, canvas.size)
     shift = np.array([[1.0, 0, -origin[0]], [0, 1, -origin[1]]])
-    px_per_mm = min(MAX_PX_PER_MM, LONGEST_PX / max(size))
+    px_per_mm = min(MAX_PX_PER_MM, _LONGEST_PX / max(size))
     rgba = rendered(root, canvas.to_mm, (*origin, *size), px_per_mm)
     plain = rgba is None
     if rgba is None:

@@ -32,6 +32,10 @@ _MOST = 50_000
 """Elements drawn, each use counted: what nested uses multiply to ends here."""
 
 
+_WIDEST = 1000.0
+"""mm: a wider line is damage."""
+
+
 @dataclass(frozen=True, eq=False)
 class Shape:
     """One painted shape in mm: ``chains`` (n, 4, 2) with whether each is closed.
@@ -172,7 +176,7 @@ class Walk:
             chains=chains,
             filled=filled and local(element) != "line",
             even_odd=style["fill-rule"] == "evenodd",
-            line=width if lined else 0.0,
+            line=width if lined and width < _WIDEST else 0.0,
             cap=style["stroke-linecap"],
             join=style["stroke-linejoin"],
             clip=place.clip,
