@@ -1,8 +1,7 @@
 """The order of cutting: piece by piece, scores before inner cuts before the outline, short ways.
 
-Pieces, and the strokes of one kind in a piece, are ordered by the nearest next one and improved by
-2-opt (Croes, "A Method for Solving Traveling-Salesman Problems", Operations Research 6, 1958);
-where each stroke begins is then chosen for the whole sheet at once, by dynamic programming.
+Pieces, and the strokes of one kind in a piece, are put in a short order; where each stroke begins
+is then chosen for the whole sheet at once, by dynamic programming.
 """
 
 from collections.abc import Sequence
@@ -16,9 +15,9 @@ from trace2pop.geometry import beziers, chains
 from trace2pop.mechanism.sheet import to_sheet
 from trace2pop.model.outline import Contour, FloatArray
 from trace2pop.model.pieces import Part, Sheet, Step, Stroke, Work
+from trace2pop.stages.sheets.tour import line_order, piece_order
 
 _MOST_STARTS = 32
-_PASSES = 20
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,16 +34,20 @@ class Run:
 
 def ordered(sheet: Sheet, parts: dict[str, Part], speed: float) -> Sheet:
     """Return the sheet with its placements in cutting order, every step, and what they take."""
-    runs = _runs(sheet, parts)
-    outlines = [next(run for run in piece if run.stroke.id == "outline") for piece in runs]
-    middles = np.array([run.entry.mean(axis=0) for run in outlines])
-    order = _short_order(middles, middles, np.zeros(2))
+    pieces = _runs(sheet, parts)
+    order = _pieces_in_order(pieces)
     sequence: list[Run] = []
     here = np.zeros(2)
     for number, index in enumerate(order):
+        following = pieces[order[number + 1]] if number + 1 < len(order) else []
         for rank in range(3):
-            block = [run for run in runs[index] if _rank(run.stroke) == rank]
-            sequence += _block([replace(run, placement=number) for run in block], here)
+            block = [run for run in pieces[index] if _rank(run.stroke) == rank]
+            ahead = _first_entries(
+                [r for r in pieces[index] if _rank(r.stroke) > rank] or following
+            )
+            ends = np.array([_ends(run) for run in block]).reshape(-1, 2, 2)
+            chosen = line_order(ends, here, ahead)
+            sequence += [replace(block[n], placement=number) for n in chosen]
             if block:
                 here = sequence[-1].exit[0]
     chosen, travel = _choose(sequence)
@@ -54,6 +57,34 @@ def ordered(sheet: Sheet, parts: dict[str, Part], speed: float) -> Sheet:
     )
     placements = tuple(sheet.placements[index] for index in order)
     return replace(sheet, placements=placements, steps=steps, work=_work(sequence, travel, speed))
+
+
+def _pieces_in_order(pieces: list[list[Run]]) -> list[int]:
+    """Return a short order: a piece is left on its outline, entered at what comes first in it."""
+    entries = [_first_entries(runs) for runs in pieces]
+    leave = [next(run.exit for run in runs if _rank(run.stroke) == 2) for runs in pieces]
+    between = np.array([[_gap(way_out, way_in) for way_in in entries] for way_out in leave])
+    start = np.array([_gap(np.zeros((1, 2)), way_in) for way_in in entries])
+    return piece_order(between, start)
+
+
+def _first_entries(runs: Sequence[Run]) -> FloatArray:
+    """Return where the tool may come down on the runs of the lowest rank."""
+    lowest = min((_rank(run.stroke) for run in runs), default=0)
+    points = [run.entry for run in runs if _rank(run.stroke) == lowest]
+    return np.concatenate(points) if points else np.empty((0, 2))
+
+
+def _gap(first: FloatArray, second: FloatArray) -> float:
+    return float(np.linalg.norm(first[:, None] - second[None], axis=2).min())
+
+
+def _ends(run: Run) -> FloatArray:
+    """Return a run's two ends; for a closed one its middle, twice."""
+    if not run.stroke.closed:
+        return run.entry
+    middle = run.entry.mean(axis=0)
+    return np.stack([middle, middle])
 
 
 def _rank(stroke: Stroke) -> int:
@@ -82,53 +113,6 @@ def _run(placement: int, stroke: Stroke, line: Contour) -> Run:
     index = np.array([int(start) for start in where])
     points = beziers.evaluate(line[index], np.array(where) - index)
     return Run(placement, stroke, line, tuple(where), points, points)
-
-
-def _block(runs: list[Run], here: FloatArray) -> list[Run]:
-    """Return runs of one kind and piece in a short order from ``here``."""
-    if len(runs) < 2:
-        return runs
-    near = [run.entry if run.stroke.closed else run.entry[:1] for run in runs]
-    first = np.array([points.mean(axis=0) for points in near])
-    far = [run.exit if run.stroke.closed else run.exit[:1] for run in runs]
-    last = np.array([points.mean(axis=0) for points in far])
-    return [runs[index] for index in _short_order(first, last, here)]
-
-
-def _short_order(first: FloatArray, last: FloatArray, here: FloatArray) -> list[int]:
-    """Return a short order of lines from ``first`` to ``last`` (n, 2).
-
-    The way begins at ``here`` and may end anywhere; lines may be run either way.
-    """
-    ends = np.stack([first, last], axis=1)
-    path: list[tuple[int, int]] = []
-    left, place = list(range(len(first))), here
-    while left:
-        gaps = np.linalg.norm(ends[left] - place, axis=2)
-        pick, end = divmod(int(gaps.argmin()), 2)
-        path.append((left.pop(pick), end))
-        place = ends[path[-1][0], 1 - end]
-    for _ in range(_PASSES):
-        if not _two_opt(path, ends, here):
-            break
-    return [index for index, _ in path]
-
-
-def _two_opt(path: list[tuple[int, int]], ends: FloatArray, here: FloatArray) -> bool:
-    """Turn round stretches of ``path`` where that shortens it; say whether any was."""
-    better = False
-    for i in range(len(path)):
-        before = ends[path[i - 1][0], 1 - path[i - 1][1]] if i else here
-        for j in range(i, len(path)):
-            into, out = ends[path[i]], ends[path[j][0], 1 - path[j][1]]
-            gain = np.linalg.norm(before - into) - np.linalg.norm(before - out)
-            if j + 1 < len(path):
-                after = ends[path[j + 1]]
-                gain += np.linalg.norm(out - after) - np.linalg.norm(into - after)
-            if gain > 1e-9:
-                path[i : j + 1] = [(index, 1 - end) for index, end in reversed(path[i : j + 1])]
-                better = True
-    return better
 
 
 def _choose(sequence: Sequence[Run]) -> tuple[list[int], float]:

@@ -42,8 +42,25 @@ def sheets(parts: Parts, cutter: Cutter, settings: CutterSettings) -> Sheets:
     laid: list[Sheet] = []
     for _, group in groupby(sorted(pieces, key=_group), key=_group):
         laid += _lay(list(group), cutter, settings, len(laid))
-    whole = tuple(ordered(one, by_name, settings.speed) for one in laid)
+    whole = tuple(_in_order(laid, by_name, settings.speed))
     return Sheets(parts, cutter, whole, tuple(_trimmed(whole, cutter)))
+
+
+def _in_order(laid: Sequence[Sheet], parts: dict[str, Part], speed: float) -> Iterator[Sheet]:
+    """Yield the sheets in cutting order; sheets laid out alike are worked out once."""
+    known: dict[tuple[Placement, ...], Sheet] = {}
+    for one in laid:
+        alike = tuple(replace(place, copy=0) for place in one.placements)
+        if alike not in known:
+            known[alike] = ordered(replace(one, placements=alike), parts, speed)
+        model = known[alike]
+        copies = {replace(place, copy=0): place for place in one.placements}
+        yield replace(
+            one,
+            placements=tuple(copies[place] for place in model.placements),
+            steps=model.steps,
+            work=model.work,
+        )
 
 
 def _trimmed(laid: Sequence[Sheet], cutter: Cutter) -> Iterator[Finding]:
