@@ -52,13 +52,10 @@ SLOT_CLEARANCE = Limit(0.2, "mm", "slot wider than the doubled web; " + PRACTICE
 FLANGE_GAP = Limit(1.0, "mm", "flange to crease and to the next flange; " + PRACTICE)
 GLUE_RUN_GAP = Limit(1.0, "mm", "flange to a hand-added part's glued run; " + PRACTICE)
 FOLD_LENGTH = Limit(
-    50.0, "mm", "plate rigidity over a scored fold's stiffness: tens of mm, from memory"
-)
-FOLD_LENGTH = Limit(
-    200.0,
-    "thicknesses",
-    "bending stiffness over this length is a scored fold's stiffness; assumed, softer than the 25 "
-    "to 100 of bar-and-hinge models (from memory): no value for scored cover stock was found",
+    50.0,
+    "mm",
+    "a sheet's bending stiffness over its scored fold's: tens of mm, from memory; no value for "
+    "scored cover stock was found",
 )
 FOLD_REST = Limit(
     10.0, "degrees", "how far a fold springs back after a night under a weight; assumed"

@@ -3,7 +3,7 @@
 A scored fold is taken as an elastic hinge, as in Pradier et al., "An Experimental Study and Model
 Determination of the Mechanical Stiffness of Paper Folds", J. Mech. Des. 138(4), 041401, 2016 (their
 spring is nonlinear; one stiffness is enough for the small turns here). Its stiffness is written as
-the sheet's bending stiffness over a length, which is ``limits.FOLD_LENGTH`` thicknesses: assumed.
+the sheet's bending stiffness over a length, ``limits.FOLD_LENGTH``: assumed.
 """
 
 from collections.abc import Sequence
@@ -30,7 +30,7 @@ def fold_stiffness(stock: Stock) -> float:
     """
     modulus = 1000 * float(np.sqrt(stock.e_along * stock.e_across))
     bending = modulus * stock.thickness**3 / 12
-    return bending / (FOLD_LENGTH.value * stock.thickness)
+    return bending / FOLD_LENGTH.value
 
 
 def weight(area: float, stock: Stock) -> float:
