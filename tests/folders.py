@@ -81,7 +81,9 @@ def pieces() -> list[Piece]:
     made += [_beam(*row) for row in BEAMS]
     outer = (cut("outline", box(254, 177.8)), fold("fold", (127, 1), (127, 176.8), "valley"))
     made.append(Piece("outer", (254, 177.8), (-127, -3), "inner", outer))
-    gauge = (cut("outline", box(24, 60)), fold("lip", (1, 8), (23, 8), "mountain"))
+    stop = 8 + MIDDLE - 60
+    nib: list[Point] = [(0, 0), (24, 0), (24, stop), (14, stop), (14, 60), (0, 60)]
+    gauge = (cut("outline", polygon(nib)), fold("lip", (1, 8), (23, 8), "mountain"))
     made.append(Piece("gauge", (24, 60), None, "front", gauge))
     made.append(_base("mockup-base"))
     window = (2 * (HALF - WEB - MARGIN), HEIGHT - 2 * MARGIN)

@@ -36,7 +36,8 @@ def planned() -> CardPlan:
     shape = shapely.Polygon(whole.cut.outline.outer[:, 0])
     edge = shape.boundary.intersection(shapely.LineString([(8, 0), (8, examples.CARD.height / 2)]))
     join = (8.0, float(edge.bounds[1]))
-    moved = replace(feeler, join=join, path=np.array([join, (8.0, join[1] - 20)]))
+    line = np.array([join, (8.0, join[1] - 20)])
+    moved = replace(feeler, join=join, path=line, length=20.0, cut_length=30.0)
     return replace(whole, cut=replace(whole.cut, hand_parts=(moved,)))
 
 

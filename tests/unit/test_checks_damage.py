@@ -511,6 +511,51 @@ def beam_past_what_the_base_hides(folder: Path) -> None:
     _stand_at(folder, "beam-3", 104.0)
 
 
+@breaks("outer")
+def spine_fold_beside_its_place(folder: Path) -> None:
+    both(folder, "outer", "sheet-3", "fold", lambda line: move(line, shift(0.3, 0.3)))
+
+
+@breaks("outer")
+def outer_card_a_border_short(folder: Path) -> None:
+    with plan(folder) as document:
+        document["parts"][5]["origin"][1] += 3
+
+
+@breaks("mock-up")
+def mockup_slit_moved(folder: Path) -> None:
+    both(folder, "mockup-base", "sheet-4", "slit-3", lambda line: move(line, shift(0.3, 0)))
+
+
+@breaks("mock-up")
+def trial_layer_shifted(folder: Path) -> None:
+    with plan(folder) as document:
+        document["parts"][8]["origin"][1] += 1
+
+
+@breaks("gauge")
+def gauge_stops_the_motif_too_high(folder: Path) -> None:
+    both(folder, "gauge", "sheet-1", "lip", lambda line: move(line, shift(0, 0.3)))
+
+
+@breaks("hand-parts")
+def hand_part_listed_too_short(folder: Path) -> None:
+    with plan(folder) as document:
+        document["hand_parts"][0]["length"] -= 2
+
+
+@breaks("numbers")
+def rise_and_web_disagree(folder: Path) -> None:
+    with plan(folder) as document:
+        document["card"]["rise"] = 25.0
+
+
+@breaks("slits")
+def slot_said_where_the_slit_is_a_plain_cut(folder: Path) -> None:
+    with plan(folder) as document:
+        beam_row(document, "beam-1")["slit"]["width"] = 1.0
+
+
 @pytest.mark.parametrize("name", DAMAGES)
 def test_damage_is_caught_and_named(name: str, card: Path) -> None:
     damage, rule = DAMAGES[name]

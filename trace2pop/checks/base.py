@@ -42,6 +42,7 @@ class FoundSlit:
     u: float
     v0: float
     v1: float
+    width: float
 
 
 def read_base(folder: Folder, judge: Judge) -> Base | None:
@@ -77,7 +78,7 @@ def check_base(folder: Folder, base: Base, beams: Sequence[BuiltBeam], judge: Ju
 
 def _found_slits(base: Base) -> list[FoundSlit]:
     return [
-        FoundSlit(float(box[[0, 2]].mean()), float(box[1]), float(box[3]))
+        FoundSlit(float(box[[0, 2]].mean()), float(box[1]), float(box[3]), float(box[2] - box[0]))
         for box in (line.bounds for line in base.cuts if line.kind == "slit")
     ]
 
@@ -106,6 +107,8 @@ def _slits(
         ends = max(abs(slit.v0 - beam.slit[0]), abs(slit.v1 - beam.slit[1]))
         text = f"its slit ends {ends:.2f} mm from where the plan has it"
         judge.at_most("slits", beam.part, ends, TRUE, text)
+        text = f"its slit is {slit.width:.2f} mm wide; the plan says {beam.slit_width:.2f} mm"
+        judge.same("slits", beam.part, slit.width, beam.slit_width, TRUE, text)
     by_part = {beam.plan.part: beam for beam in beams}
     clearance = folder.plan.choice("supports", "slit_clearance")
     for beam in planned:

@@ -10,6 +10,7 @@ from trace2pop.checks.formats import check_formats
 from trace2pop.checks.insertion import check_insertions
 from trace2pop.checks.layout import check_layout
 from trace2pop.checks.motion import check_motif, check_motion, check_numbers, motif_piece
+from trace2pop.checks.others import check_others
 from trace2pop.checks.plan import PlanError
 from trace2pop.checks.report import Judge, Report
 from trace2pop.errors import UsageError
@@ -48,6 +49,7 @@ def check(folder: Path) -> Report:
         if base is not None and motif is not None:
             check_motion(read, base, motif, beams, judge)
             check_numbers(read, base, motif, judge)
+        check_others(read, base, motif, judge)
         check_formats(read, judge)
     except PlanError as error:
         judge.holds("plan", "card.json", False, str(error))

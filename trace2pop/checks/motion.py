@@ -15,6 +15,7 @@ from trace2pop.mechanism.closing import FlatBeam, FlatCard, Papers, closing
 
 _ROUND_OFF = 0.01
 _JOIN = 0.5
+_TAPE = 0.5
 HAND_SLACK = 0.3
 """What hand-added parts may take of the margin: wire is sold in steps, not quite as drawn."""
 
@@ -43,6 +44,20 @@ def check_motif(folder: Folder, piece: Piece, judge: Judge) -> None:
         off = float(outline.boundary.distance(shapely.Point(hand.join)))
         text = f"it joins the motif {off:.2f} mm from its edge"
         judge.at_most("hand-parts", f"hand-added part {hand.id}", off, _JOIN, text)
+        _hand_lengths(hand, judge)
+
+
+def _hand_lengths(hand: PlanHand, judge: Judge) -> None:
+    """Judge what the maker will cut: the visible length is the middle line's, from the join on."""
+    where = f"hand-added part {hand.id}"
+    line = shapely.LineString(hand.lines[0])
+    off = float(shapely.Point(hand.join).distance(shapely.Point(line.coords[0])))
+    text = f"its middle line begins {off:.2f} mm from where it joins"
+    judge.at_most("hand-parts", where, off, _JOIN, text)
+    text = f"it is said to be {hand.length:.1f} mm long; its middle line is {line.length:.1f} mm"
+    judge.same("hand-parts", where, hand.length, line.length, _JOIN, text)
+    text = f"it is cut to {hand.cut_length:.1f} mm, shorter than what shows"
+    judge.at_least("hand-parts", where, hand.cut_length, hand.length, text)
 
 
 def check_motion(
@@ -149,15 +164,30 @@ def check_numbers(folder: Folder, base: Base, motif: Piece, judge: Judge) -> Non
         ("card.height", height, bottom),
         ("window.width", plan.number("window", "width"), 2 * (half - web - margin)),
         ("window.height", plan.number("window", "height"), height - 2 * margin),
+        (
+            "card.border",
+            plan.number("card", "border"),
+            plan.number("card", "outer", "width") - half,
+        ),
         ("closed.limit", plan.number("closed", "limit"), half - margin),
     ]
     for name, said, found in measured:
         text = f"{name} is {said:.2f}; the pieces measure {found:.2f} mm"
         judge.same("numbers", "card.json", said, found, 2 * TRUE, text)
     _closed_reach(folder, reaches, web, judge)
-    _outer(folder, judge)
-    sag, limit = plan.number("sag", "max"), plan.number("sag", "limit")
-    judge.at_most("numbers", "card.json", sag, limit, f"the motif sags {sag:.2f} mm by the plan")
+    rise = web - plan.number("card", "rise") - plan.number("stock", "base", "thickness")
+    text = f"rise and base are {abs(rise):.2f} mm off the web, more than tape accounts for"
+    judge.same("numbers", "card.json", rise, 0.0, _TAPE, text)
+    _sag(folder, outline, judge)
+
+
+def _sag(folder: Folder, outline: shapely.Geometry, judge: Judge) -> None:
+    sag, limit = folder.plan.number("sag", "max"), folder.plan.number("sag", "limit")
+    text = f"the motif sags {sag:.2f} mm by the plan, {limit:.2f} mm is the limit"
+    judge.at_most("numbers", "card.json", sag, limit, text)
+    off = float(outline.distance(shapely.Point(folder.plan.root["sag"]["at"].pair())))
+    text = f"sag.at lies {off:.1f} mm off the motif"
+    judge.at_most("numbers", "card.json", off, _JOIN, text)
 
 
 def _closed_reach(folder: Folder, reaches: dict[str, float], web: float, judge: Judge) -> None:
@@ -168,21 +198,3 @@ def _closed_reach(folder: Folder, reaches: dict[str, float], web: float, judge: 
     found = min((paper, hand), key=lambda value: abs(value - said))
     text = f"closed.reach is {said:.2f}; the pieces measure {found:.2f} mm"
     judge.same("numbers", "card.json", said, found, 2 * TRUE, text)
-
-
-def _outer(folder: Folder, judge: Judge) -> None:
-    """Judge the outer card: as high as the plan says, and wide enough for both covers."""
-    named = [name for name in folder.pieces if name == "outer" or name.startswith("outer-")]
-    covers = [folder.pieces[name] for name in named if "hinge" not in name]
-    covers = [piece for piece in covers if not piece.outline.is_empty]
-    if not covers:
-        return
-    width = folder.plan.number("card", "outer", "width")
-    height = folder.plan.number("card", "outer", "height")
-    for piece in covers:
-        high = piece.drawing.size[1]
-        text = f"the outer card is {high:.2f} mm high; the plan says {height:.2f} mm"
-        judge.same("numbers", piece.file, high, height, 2 * TRUE, text)
-    wide = sum(piece.drawing.size[0] for piece in covers)
-    text = f"the outer card is {wide:.2f} mm wide open; its covers alone are {2 * width:.2f} mm"
-    judge.at_least("numbers", covers[0].file, wide + 2 * TRUE, 2 * width, text)

@@ -119,6 +119,7 @@ class PlanBeam:
     flange: float
     taper_deg: float
     slit: tuple[float, float]
+    slit_width: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,6 +130,8 @@ class PlanHand:
     join: tuple[float, float]
     lines: tuple[FloatArray, ...]
     diameter: float
+    length: float
+    cut_length: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -277,6 +280,7 @@ def _beam(row: Node) -> PlanBeam:
         flange=row["flange"].number(),
         taper_deg=row["taper_deg"].number(),
         slit=(row["slit"]["v0"].number(), row["slit"]["v1"].number()),
+        slit_width=row["slit"]["width"].number(),
     )
 
 
@@ -286,7 +290,14 @@ def _hand(row: Node) -> PlanHand:
     if branches is not None:
         paths += row["branches"].rows()
     lines = tuple(np.array([point.pair() for point in path.rows()]) for path in paths)
-    return PlanHand(round(row["id"].number()), row["join"].pair(), lines, row["diameter"].number())
+    return PlanHand(
+        id=round(row["id"].number()),
+        join=row["join"].pair(),
+        lines=lines,
+        diameter=row["diameter"].number(),
+        length=row["length"].number(),
+        cut_length=row["cut_length"].number(),
+    )
 
 
 def _choices(folder: Path, judge: Judge) -> dict[tuple[str, str], object]:
