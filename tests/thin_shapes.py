@@ -276,4 +276,6 @@ def jittered(polygon: shapely.Polygon, by: float, seed: int) -> shapely.Polygon:
         )
         return points + by * smooth
 
-    return shapely.Polygon(moved(dense.exterior), [moved(hole) for hole in dense.interiors])
+    moved_rings = shapely.Polygon(moved(dense.exterior), [moved(hole) for hole in dense.interiors])
+    # Where an outline wavers as much as a tip is narrow, it crosses itself there.
+    return max(shapely.get_parts(moved_rings.buffer(0)), key=lambda part: part.area)

@@ -63,10 +63,11 @@ def divided(shape: shapely.Polygon, cuts: Sequence[FloatArray]) -> list[shapely.
         own = on_ring == number
         if own.any():
             lines += _runs(ring, place[own], ends[own])
+        elif number == 0:
+            lines.append(shapely.LinearRing(ring))
         else:
             whole.append(ring)
-    holes = whole[1:] if 0 not in on_ring else whole
-    faces = [_with_holes(face, holes) for face in shapely.get_parts(shapely.polygonize(lines))]
+    faces = [_with_holes(face, whole) for face in shapely.get_parts(shapely.polygonize(lines))]
     if len(edges.rings) == 1:
         return faces
     # A hole that a cut reaches comes out as a face of its own.

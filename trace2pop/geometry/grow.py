@@ -43,7 +43,7 @@ def thickened(
         and fillet.distance(added) < 0.05 * width
     ]
     # Grown by a hair, for a fillet's edge lies on the strip's only as well as arcs are written.
-    fills = [fillet.intersection(near).buffer(0.004 * width) for fillet in wanted]
+    fills = [fillet.buffer(0.004 * width) for fillet in wanted]
     new = shapely.union_all([added, *fills]).intersection(bounds)
     return _largest(shape.union(new))
 

@@ -86,7 +86,7 @@ def _branches(axis: Axis, main: list[int], sides: shapely.Geometry, mean: float)
         way = axis.twig(tip, used)
         if len(way) < 2 or not used[way[0]]:
             continue
-        reach = axis.far[tip] - axis.far[way[0]]
+        reach = float(np.linalg.norm(axis.points[tip] - axis.points[way[0]]))
         if reach <= _TWIG * mean:
             continue
         fork = 2 * float(sides.distance(shapely.Point(axis.points[way[0]])))
@@ -207,7 +207,7 @@ def _measured(
     clubbed = float(widths.max()) > 2 * typical and mean > 1.1 * typical
     # Beyond the middle of the last disc inside, what counts is nearness to the tip, not width.
     beyond = length - along <= widths / 2 + 0.02 * mean if open_end else along > length
-    tip = int(np.argmax(beyond)) if beyond.any() else len(along) - 1
+    tip = max(int(np.argmax(beyond)) - 1, 0) if beyond.any() else len(along) - 1
     place = int(np.argmin(widths[: tip + 1]))
     return MiddleLine(
         path=path,

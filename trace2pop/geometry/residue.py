@@ -14,6 +14,9 @@ from trace2pop.model.outline import FloatArray
 _ARC = 16
 """Segments a quarter circle: an arc errs by 0.1 % of its radius."""
 
+_STEP = 0.055
+"""Widths: a little more than an arc's segment, half a width times 90 degrees over ``_ARC``."""
+
 _SLACK = 0.004
 """Cores are grown by this share of the width, four times what arcs err by."""
 
@@ -118,7 +121,7 @@ def _pieces(
     rings = [ring for piece in lost for ring in rings_of(piece)]
     if not rings:
         return []
-    touching = _touching(rings, shape, cores)
+    touching = _touching(rings, shape, cores, width)
     owners = _Owners(cores)
     pieces = []
     place = 0
@@ -137,12 +140,15 @@ def _pieces(
 
 
 def _touching(
-    rings: Sequence[FloatArray], shape: shapely.Polygon, cores: Sequence[shapely.Polygon]
+    rings: Sequence[FloatArray],
+    shape: shapely.Polygon,
+    cores: Sequence[shapely.Polygon],
+    width: float,
 ) -> list[NDArray[np.bool_]]:
     """Return for each edge of each ring whether it lies on a core's edge, not on the shape's.
 
-    Points that came through the difference unchanged tell by whose they are; where two crossing
-    points follow each other, the middle between them tells.
+    Points that came through the difference unchanged tell by whose they are; where an edge's two
+    points don't agree, its middle tells.
     """
     points = np.concatenate(rings)
     on_core = np.isin(_keys(points), _keys(np.concatenate([r for c in cores for r in rings_of(c)])))
@@ -150,8 +156,10 @@ def _touching(
     after = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
     bounds = np.cumsum([0, *(len(ring) for ring in rings)])
     following = np.concatenate([np.roll(np.arange(a, b), -1) for a, b in pairwise(bounds)])
-    lies = on_core | on_core[following]
-    unsure = np.flatnonzero(~(on_core | on_shape) & ~(on_core | on_shape)[following])
+    # A core's point may lie on the shape's edge by chance: only an arc's short steps are sure.
+    short = np.linalg.norm(after - points, axis=1) < _STEP * width
+    lies = on_core & on_core[following] & short
+    unsure = np.flatnonzero(~lies & ~(on_shape & on_shape[following]))
     if len(unsure):
         middles = (points[unsure] + after[unsure]) / 2
         distance = Edges(rings_of(shape)).locate(middles)[2]

@@ -89,18 +89,21 @@ def _form(middle: MiddleLine) -> Literal["plain", "forked", "clubbed"]:
 
 
 def _with_fringes(parts: list[HandPart]) -> list[HandPart]:
-    """Return the parts with those that stand many in a row made fringes, numbered."""
+    """Return the parts with those that stand many in a row made fringes, numbered.
+
+    Rows run on past the head, where numbers begin again.
+    """
+    if not parts:
+        return []
+    breaks = [n for n in range(len(parts)) if not _in_row(parts[n - 1], parts[n])]
     result, fringe = list(parts), 0
-    row: list[int] = []
-    for index in range(len(parts) + 1):
-        if index < len(parts) and row and _in_row(parts[row[-1]], parts[index]):
-            row.append(index)
-            continue
-        if len(row) >= _FRINGE:
+    starts = breaks or [0]
+    for start, end in zip(starts, [*starts[1:], starts[0] + len(parts)], strict=True):
+        if end - start >= _FRINGE:
             fringe += 1
-            for member in row:
+            for number in range(start, end):
+                member = number % len(parts)
                 result[member] = replace(result[member], fringe=fringe)
-        row = [index]
     return result
 
 
