@@ -470,3 +470,42 @@ def test_a_mockup_needs_no_motif(scale: float) -> None:
     inner = trial.beams[2].u - trial.beams[2].flange
     assert inner > trial.beams[0].flange
     assert trial.beams[2].u + trial.beams[2].flange < card.reach
+
+
+@pytest.mark.parametrize("flange", [6.0, 9.0])
+def test_adhesive_lies_inside_its_flange_and_leaves_the_marks_open(flange: float) -> None:
+    """Off the fold by 1 mm, inside the edge by 0.5 mm, clear of the holes, nowhere a sliver."""
+    beams = tuple(replace(beam, flange=flange) for beam in PLAN.beams)
+    found = named(made(replace(PLAN, beams=beams), adhesive_shapes=True))
+    for beam in beams:
+        length = beam.v1 - beam.v0
+        inset = flange / math.tan(math.radians(beam.taper_deg))
+        panel = shapely.Polygon([(0, 0), (flange, inset), (flange, length - inset), (0, length)])
+        for name in ("upper", "lower"):
+            part = found[f"adhesive-{beam.id}-{name}"]
+            assert part.quantity == 2 and part.stock.name == "adhesive-sheet"
+            tape = outline(part)
+            assert tape.buffer(-0.7).buffer(0.7).area > 0.97 * tape.area
+            assert 0.3 * panel.area < tape.area < (1 - 1 / flange) * panel.area
+            inner = panel.buffer(-0.499).intersection(shapely.box(1, 0, 99, 999))
+            slides = [
+                affinity.translate(tape, inner.bounds[0] + dx, dy)
+                for dx in np.arange(0, flange, 0.25)
+                for dy in np.arange(0, length, 0.1)
+            ]
+            assert any(inner.buffer(0.06).covers(placed) for placed in slides)
+
+
+def test_writing_panel_and_envelope_take_the_closed_card() -> None:
+    found = named(made(liner=True, envelope="make"))
+    liner, envelope = found["liner"], found["envelope"]
+    assert liner.size == pytest.approx((127 - 12, 177.8 - 12))
+    folds = {s.id: s.line[0, [0, 3]] for s in envelope.strokes if s.op == "score"}
+    width = folds["fold-right"][0, 0] - folds["fold-left"][0, 0]
+    height = folds["fold-back"][0, 1] - folds["fold-closing"][0, 1]
+    room = 6 + PLAN.closed.thickness
+    assert (width, height) == pytest.approx((177.8 + room, 127 + room))
+    # Folded up, the back covers the front but for what the closing flap overlaps.
+    back = envelope.size[1] - folds["fold-back"][0, 1]
+    flap = folds["fold-closing"][0, 1]
+    assert height + 5 < back + flap < height + 15

@@ -17,7 +17,9 @@ from trace2pop.model.stock import Stock
 from trace2pop.stages.parts.drawing import Drawing, scored_run
 from trace2pop.stages.parts.marks import mark_places, numbers
 
-_LEAST_TAPE = 1.5
+_LEAST_TAPE, _LEAST_SHARE = 1.5, 0.25
+"""Narrowest strip of adhesive in mm; least share of a flange that it covers."""
+
 _LINER_INSET = 6.0
 _SIDE_FLAP, _BACK, _CLOSING, _FLAP_SLOPE = 18.0, 0.62, 0.45, 12.0
 """Envelope: glue flaps in mm; back panel and closing flap as shares of the front's height."""
@@ -45,25 +47,37 @@ def adhesive_parts(beams: Sequence[Beam]) -> list[Part]:
 
 
 def _tape(beam: Beam, marks: Sequence[tuple[float, float]]) -> shapely.Polygon:
+    """Return the adhesive of one flange: x from its fold, y from the head end, corner at 0 0."""
     length = beam.v1 - beam.v0
     panel = flange(0.0, 0.0, length, beam.flange, beam.taper_deg, side=1)
     inner = panel.buffer(-limits.GLUE_EDGE_GAP.value, join_style="mitre")
     off_fold = shapely.box(limits.GLUE_FOLD_GAP.value, 0, beam.flange, length)
-    hole = limits.MARK_HOLE.value / 2
-    holes = [shapely.Point(down, along).buffer(hole, quad_segs=8) for down, along in marks]
-    tape = inner.intersection(off_fold).difference(shapely.union_all(holes))
-    if tape.is_empty or tape.geom_type != "Polygon" or min(_sides(tape)) < _LEAST_TAPE:
+    free = inner.intersection(off_fold).difference(_round_marks(beam, marks))
+    narrowest = _LEAST_TAPE / 2
+    sound = free.buffer(-narrowest, join_style="mitre").buffer(narrowest, join_style="mitre")
+    pieces = shapely.get_parts(sound.intersection(free))
+    tape = max(pieces, key=lambda piece: float(piece.area), default=shapely.Polygon())
+    if tape.area < _LEAST_SHARE * panel.area or tape.geom_type != "Polygon":
         raise SheetError(
-            f"the flanges of {beam.part} are {beam.flange:.1f} mm wide: too narrow for adhesive "
-            "shapes",
+            f"the flanges of {beam.part} are {beam.flange:.1f} mm wide and {length:.1f} mm long: "
+            "too small for adhesive shapes",
             "choose wider flanges (--flanges), or run without --adhesive-shapes",
         )
-    return tape
+    return shapely.Polygon(tape.exterior)
 
 
-def _sides(shape: shapely.Polygon) -> tuple[float, float]:
-    left, top, right, bottom = shape.bounds
-    return right - left, bottom - top
+def _round_marks(beam: Beam, marks: Sequence[tuple[float, float]]) -> shapely.Polygon:
+    """Return what stays open for the marks: from the head end and the fold as far as they reach.
+
+    Where too narrow a strip would be left beside them, the whole width.
+    """
+    if not marks:
+        return shapely.Polygon()
+    clear = limits.MARK_HOLE.value / 2 + limits.GLUE_EDGE_GAP.value
+    across, along = (max(place[axis] for place in marks) + clear for axis in (0, 1))
+    if beam.flange - across < 2 * _LEAST_TAPE:
+        across = beam.flange
+    return shapely.box(0, 0, across, along)
 
 
 def liner_part(card: Card, stock: Stock, grain_deg: float) -> Part:
