@@ -10,7 +10,7 @@ import shapely
 
 from tests.examples import CARD, lobed, motif
 from tests.outlines import motif_of, random_outline
-from trace2pop.errors import FitError
+from trace2pop.errors import FitError, UsageError
 from trace2pop.geometry import beziers
 from trace2pop.limits import CENTRE_SPARE
 from trace2pop.mechanism.beam import flange_pair, shortest_fold
@@ -218,6 +218,17 @@ def test_size_that_fits_is_taken_as_asked() -> None:
     left, _, right, _ = beziers.bounds(placed.outline.outer)
     assert right - left == pytest.approx(150.0)
     assert placed.limited_by == ()
+
+
+def test_one_size_at_a_time_and_a_scale_only_of_a_known_size() -> None:
+    with pytest.raises(UsageError, match="--width and --height both"):
+        fit(motif(), CARD, MotifSettings(width=90.0, height=60.0), SUPPORTS, FRAGILE)
+    assert fit(motif(), CARD, MotifSettings(scale=1.7), SUPPORTS, FRAGILE).scale == 1.7
+    with pytest.raises(UsageError, match="--drawn-width"):
+        try:
+            fit(motif_of(lobed()), CARD, MotifSettings(scale=1.0), SUPPORTS, FRAGILE)
+        except UsageError as error:
+            raise UsageError(error.advice, "") from error
 
 
 def numbers(text: str) -> list[float]:

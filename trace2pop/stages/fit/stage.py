@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from trace2pop.errors import UsageError
 from trace2pop.geometry import beziers
 from trace2pop.model.artwork import Motif
 from trace2pop.model.card import Card, PlacedMotif
@@ -38,10 +39,11 @@ def fit(
     Raises:
         FitError: where no size has room for the beam on the crease, or the size asked for sticks
             out.
+        UsageError: where more than one size is asked for, or a scale of an unknown size.
     """
     beam = centre_beam(supports, card)
     upright, turn = _upright(motif, card, settings, beam, fragile)
-    asked = _asked_scale(settings, upright)
+    asked = _asked_scale(motif, settings, upright)
     if asked is None:
         found = largest(upright, card, beam)
         if not found.spans:
@@ -102,15 +104,28 @@ def _upright(
     return turned(motif, turn, card, fragile), turn
 
 
-def _asked_scale(settings: MotifSettings, upright: Upright) -> float | None:
-    left, head, right, foot = beziers.bounds(upright.outline.outer)
-    if settings.scale is not None:
-        return settings.scale
-    if settings.width is not None:
-        return settings.width / (right - left)
-    if settings.height is not None:
-        return settings.height / (foot - head)
-    return None
+def _asked_scale(motif: Motif, settings: MotifSettings, upright: Upright) -> float | None:
+    """Return the scale that the maker asked for, by whichever of the three choices.
+
+    Raises:
+        UsageError: where more than one is given, or the drawn size isn't known.
+    """
+    asked = {
+        "--scale": (settings.scale, 1.0),
+        "--width": (settings.width, upright.whole.width),
+        "--height": (settings.height, upright.whole.height),
+    }
+    given = {name: pair for name, pair in asked.items() if pair[0] is not None}
+    if len(given) > 1:
+        raise UsageError(
+            f"{' and '.join(given)} both ask for a size", "give one of them; the rest follows"
+        )
+    if settings.scale is not None and motif.artwork.scale.source == "none":
+        raise UsageError(
+            "--scale needs the size the motif was drawn at, and the picture doesn't tell it",
+            "give --drawn-width or --dpi, or ask for a size with --width or --height",
+        )
+    return next((size / drawn for size, drawn in given.values() if size is not None), None)
 
 
 def _lost_size(upright: Upright, card: Card, scale: float) -> tuple[Finding, ...]:
