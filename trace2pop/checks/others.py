@@ -1,0 +1,134 @@
+"""The pieces round the card: outer card, white mock-up, placing gauge."""
+
+import numpy as np
+import shapely
+
+from trace2pop.checks.base import Base
+from trace2pop.checks.contours import TRUE
+from trace2pop.checks.folder import Folder, Piece
+from trace2pop.checks.layout import matched
+from trace2pop.checks.report import Judge
+
+_SHORT = 12.0
+"""How much shorter than its piece a fold may be marked: both ends stay clear of the edge."""
+
+_STOP = 0.05
+
+
+def check_others(folder: Folder, base: Base | None, motif: Piece | None, judge: Judge) -> None:
+    """Judge what lies round base, beams and motif."""
+    _outer(folder, judge)
+    if base is not None:
+        _mockup_base(folder, base, judge)
+    _mockup_layer(folder, judge)
+    if motif is not None:
+        _gauge(folder, motif, judge)
+
+
+def _family(folder: Folder, name: str) -> list[Piece]:
+    """Return a piece, or its halves and hinge strips where it was made in two."""
+    return [
+        piece
+        for key, piece in folder.pieces.items()
+        if (key == name or key.startswith(f"{name}-"))
+        and piece.part.origin
+        and not piece.outline.is_empty
+    ]
+
+
+def _covers(pieces: list[Piece]) -> list[Piece]:
+    return [piece for piece in pieces if "-hinge" not in piece.part.name]
+
+
+def _outer(folder: Folder, judge: Judge) -> None:
+    """Judge the outer card: two covers as planned, folds between them, a border all round."""
+    pieces = _family(folder, "outer")
+    if not judge.holds("outer", "outer", bool(_covers(pieces)), "there is no outer card"):
+        return
+    width = folder.plan.number("card", "outer", "width")
+    height = folder.plan.number("card", "outer", "height")
+    border = folder.plan.number("card", "border")
+    folds = [piece.line_on_card(line) for piece in pieces for line in piece.folds]
+    if not judge.holds("outer", "outer", bool(folds), "no fold is marked between its covers"):
+        return
+    boxes = np.array([piece.on_card(piece.outline).bounds for piece in _covers(pieces)])
+    left, top = boxes[:, :2].min(axis=0)
+    right, bottom = boxes[:, 2:].max(axis=0)
+    places = np.concatenate([line.points[:, 0] for line in folds])
+    along = np.concatenate([line.points[:, 1] for line in folds])
+    strays = np.minimum(np.abs(places - places.min()), np.abs(places - places.max())).max()
+    for text, measured, wanted in (
+        ("its fold lies {0:.2f} mm beside the base's crease", float(places.max()), 0.0),
+        ("its folds stray {0:.2f} mm from their lines", float(strays), 0.0),
+        ("its back is {0:.2f} mm wide, {1:.2f} mm are planned", float(right), width),
+        ("its front is {0:.2f} mm wide, {1:.2f} mm are planned", float(places.min() - left), width),
+        (
+            "it begins at {0:.2f} mm from the base's head, {1:.2f} mm are planned",
+            float(top),
+            -border,
+        ),
+        ("it is {0:.2f} mm high, {1:.2f} mm are planned", float(bottom - top), height),
+    ):
+        judge.same("outer", "outer", measured, wanted, 2 * TRUE, text.format(measured, wanted))
+    bare = height - float(np.ptp(along))
+    text = f"{bare:.1f} mm of its fold isn't marked"
+    judge.at_most("outer", "outer", bare, _SHORT, text)
+    wrong = [
+        line.name
+        for piece in pieces
+        for line in piece.folds
+        if line.fold != ("valley" if piece.part.face_up == "inner" else "mountain")
+    ]
+    judge.holds("folds", "outer", not wrong, "the outer card's folds must be valleys inside")
+
+
+def _mockup_base(folder: Folder, base: Base, judge: Judge) -> None:
+    """Judge the white base: what is tried on it must be what is made."""
+    pieces = _family(folder, "mockup-base")
+    if len(_covers(pieces)) != len(base.pieces):
+        return  # its stock has other sheets, so it is parted otherwise
+    lines = [piece.line_on_card(line) for piece in pieces for line in piece.lines]
+    same = [line for line in lines if line.kind == "slit" or line.op != "cut"]
+    wanted = [line for line in base.cuts if line.kind == "slit"] + list(base.folds)
+    faults = matched(wanted, same)
+    judge.holds("mock-up", "mockup-base", not faults, "; ".join(faults[:3]))
+
+
+def _mockup_layer(folder: Folder, judge: Judge) -> None:
+    """Judge the trial layer: as large as the window, its crease over the base's."""
+    pieces = _family(folder, "mockup-layer")
+    if not pieces:
+        return
+    plan = folder.plan
+    width, height = plan.number("window", "width"), plan.number("window", "height")
+    margin = plan.number("card", "margin")
+    boxes = np.array([piece.on_card(piece.outline).bounds for piece in _covers(pieces)])
+    found = [*boxes[:, :2].min(axis=0), *boxes[:, 2:].max(axis=0)]
+    wanted = [-width / 2, margin, width / 2, margin + height]
+    off = float(np.abs(np.subtract(found, wanted)).max())
+    text = f"an edge of the trial layer lies {off:.2f} mm from the window's"
+    judge.at_most("mock-up", "mockup-layer", off, 2 * TRUE, text)
+    folds = [piece.line_on_card(line) for piece in pieces for line in piece.folds]
+    off = max((float(np.abs(line.points[:, 0]).max()) for line in folds), default=0.0)
+    text = f"the trial layer's crease lies {off:.2f} mm beside the base's"
+    judge.at_most("mock-up", "mockup-layer", off, TRUE, text)
+
+
+def _gauge(folder: Folder, motif: Piece, judge: Judge) -> None:
+    """Judge the gauge: from its lip to where the motif stops is the motif's place on the base."""
+    piece = folder.pieces.get("gauge")
+    if piece is None or piece.outline.is_empty:
+        return
+    lips = [float(line.points[:, 1].mean()) for line in piece.folds]
+    if not judge.holds("gauge", "gauge", bool(lips), "it has no lip to fold over the base's head"):
+        return
+    paper = motif.on_card(motif.outline)
+    _, head, _, foot = paper.bounds
+    crease = paper.intersection(shapely.LineString([(0, head - 1), (0, foot + 1)]))
+    if crease.is_empty:
+        return
+    stop = float(crease.bounds[1])
+    corners = shapely.get_coordinates(piece.outline)[:, 1] - lips[0]
+    off = float(np.abs(corners - stop).min())
+    text = f"its stop is {off:.2f} mm from where the motif's crease begins"
+    judge.at_most("gauge", "gauge", off, _STOP, text)
