@@ -1,18 +1,226 @@
 """Beams chosen for a card, and what every plan must keep."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+import shapely
+from shapely import affinity
 
 from tests import examples
-from trace2pop.model.settings import SupportSettings
+from trace2pop.errors import SupportError
+from trace2pop.geometry import beziers
+from trace2pop.mechanism.predicates import Ground, faults, glued_runs, pair_of
+from trace2pop.model.card import CardPlan, CutMotif, HandPart
+from trace2pop.model.outline import Outline
+from trace2pop.model.settings import ForbiddenRegion, GivenBeam, SupportSettings
 from trace2pop.stages.supports import supports
+
+MIDDLE = examples.CARD.height / 2
+
+
+def ellipse(u: float, v: float, a: float, b: float, turn: float = 0) -> shapely.Polygon:
+    round_one = affinity.scale(shapely.Point(0, 0).buffer(1, quad_segs=16), a, b)
+    return affinity.translate(affinity.rotate(round_one, turn), u, MIDDLE + v)
+
+
+def cut(
+    *parts: shapely.Polygon, symmetric: bool = False, hand: tuple[HandPart, ...] = ()
+) -> CutMotif:
+    shape = shapely.union_all(parts)
+    assert isinstance(shape, shapely.Polygon)
+    outline: Outline = beziers.from_polygon(shape)
+    placed = replace(examples.placed(), outline=outline, symmetric=symmetric)
+    return CutMotif(placed, outline, hand)
+
+
+BODY = ellipse(0, 0, 11, 45)
+WINGS = tuple(ellipse(s * 45, -5, 38, 24, s * -12) for s in (-1, 1))
+SHAPES = {
+    "winged": cut(BODY, *WINGS, symmetric=True),
+    "lobed, with a feeler": examples.cut_motif(),
+    "swimmer": cut(
+        ellipse(-10, 0, 65, 26),
+        shapely.Polygon([(45, MIDDLE), (92, MIDDLE - 30), (84, MIDDLE), (92, MIDDLE + 30)]),
+    ),
+    "with holes": cut(
+        ellipse(0, 0, 60, 50).difference(
+            shapely.union_all([ellipse(s * 30, -5, 12, 16) for s in (-1, 1)])
+        ),
+        symmetric=True,
+    ),
+    "thin waist": cut(
+        ellipse(-50, 0, 35, 40),
+        ellipse(50, 4, 35, 36),
+        shapely.box(-40, MIDDLE - 11, 40, MIDDLE + 11),
+    ),
+    "long-necked": cut(
+        ellipse(15, 25, 50, 26),
+        shapely.Polygon(
+            [(-20, MIDDLE + 20), (-45, MIDDLE - 45), (-32, MIDDLE - 48), (5, MIDDLE + 10)]
+        ),
+        ellipse(-40, -50, 15, 11),
+    ),
+}
+
+
+def plan(motif: CutMotif, settings: SupportSettings | None = None) -> CardPlan:
+    return supports(motif, settings or SupportSettings(), examples.STOCKS, 0.1)
+
+
+def ground(motif: CutMotif) -> Ground:
+    return Ground(
+        examples.CARD,
+        beziers.polygon(motif.outline),
+        glued_runs(motif.hand_parts),
+        SupportSettings().inset,
+        2 * 140.0,
+    )
+
+
+@pytest.fixture(scope="module", params=SHAPES, ids=list(SHAPES))
+def planned(request: pytest.FixtureRequest) -> CardPlan:
+    return plan(SHAPES[request.param])
+
+
+def test_every_plan_keeps_every_rule(planned: CardPlan) -> None:
+    assert faults(ground(planned.cut), planned.beams) == ()
+    sides = {int(np.sign(beam.u)) for beam in planned.beams}
+    assert sides == {-1, 0, 1}
+    assert planned.sag.max <= planned.sag.limit
+    assert planned.sag.max == pytest.approx(np.abs(planned.sag.depth).max())
+    assert planned.closed.reach <= planned.closed.limit
+
+
+def test_beams_are_numbered_from_the_crease_then_left_to_right(planned: CardPlan) -> None:
+    assert [beam.id for beam in planned.beams] == list(range(1, len(planned.beams) + 1))
+    assert planned.beams[0].u == 0
+    side = [beam.u for beam in planned.beams if beam.u != 0]
+    assert side == sorted(side)
+    assert [beam.part for beam in planned.beams] == [f"beam-{b.id}" for b in planned.beams]
+
+
+def test_nothing_sags_where_a_web_holds(planned: CardPlan) -> None:
+    points = shapely.points(planned.sag.points)
+    for beam in planned.beams:
+        line = shapely.LineString([(beam.u, beam.v0), (beam.u, beam.v1)])
+        on = shapely.dwithin(line, points, 1e-6)
+        assert on.sum() >= 5
+        assert np.abs(planned.sag.depth[on]).max() < 1e-9
+
+
+def test_symmetric_motif_gets_symmetric_beams() -> None:
+    for name in ("winged", "with holes"):
+        beams = plan(SHAPES[name]).beams
+        rows = {(beam.u, beam.v0, beam.v1, beam.flange) for beam in beams}
+        assert rows == {(-u, *rest) for u, *rest in rows}
 
 
 def test_small_winged_motif_gets_three_beams() -> None:
     """One on the crease, one under each wing: common practice, no published source."""
-    plan = supports(examples.cut_motif(), SupportSettings(), examples.STOCKS, 0.1)
-    assert [np.sign(beam.u) for beam in plan.beams] == [0, -1, 1]
-    assert plan.beams[1].u == -plan.beams[2].u
-    assert (plan.beams[1].v0, plan.beams[1].v1) == (plan.beams[2].v0, plan.beams[2].v1)
-    assert plan.sag.max <= plan.sag.limit
-    assert plan.sag.max == pytest.approx(np.abs(plan.sag.depth).max())
+    found = plan(SHAPES["winged"]).beams
+    assert [np.sign(beam.u) for beam in found] == [0, -1, 1]
+
+
+def test_swimmer_is_held_under_head_and_tail() -> None:
+    """Common practice, no published source. The head is on the left, the tail fin on the right."""
+    found = plan(SHAPES["swimmer"]).beams
+    assert len(found) == 3
+    assert found[1].u < -40
+    assert found[2].u > 40
+
+
+def test_two_runs_are_alike() -> None:
+    one, other = plan(SHAPES["thin waist"]), plan(SHAPES["thin waist"])
+    assert one.beams == other.beams
+    assert one.sag.depth.tobytes() == other.sag.depth.tobytes()
+
+
+def test_flanges_stay_off_glued_runs() -> None:
+    free = plan(SHAPES["winged"])
+    centre = free.beams[0]
+    middle = (centre.v0 + centre.v1) / 2
+    run = np.array([[0.5, middle - 8], [0.5, middle + 8]])
+    feeler = replace(examples.feeler(), overlap=run)
+    motif = replace(free.cut, hand_parts=(feeler,))
+    found = plan(motif)
+    assert faults(ground(motif), found.beams) == ()
+    glued = glued_runs(motif.hand_parts)
+    assert all(shapely.distance(pair_of(beam), glued) >= 1 for beam in found.beams)
+
+
+def test_a_given_beam_stays_where_it_is_put() -> None:
+    row = GivenBeam(u=50.0, v0=MIDDLE - 18, v1=MIDDLE + 12)
+    found = plan(SHAPES["winged"], SupportSettings(beam=(row,)))
+    assert (50.0, row.v0, row.v1, 9.0) in {(b.u, b.v0, b.v1, b.flange) for b in found.beams}
+    assert {int(np.sign(beam.u)) for beam in found.beams} == {-1, 0, 1}
+    assert faults(ground(SHAPES["winged"]), found.beams) == ()
+
+
+def test_a_given_pair_keeps_the_card_symmetric() -> None:
+    pair = tuple(GivenBeam(u=u, v0=MIDDLE - 18, v1=MIDDLE + 12) for u in (-50.0, 50.0))
+    found = plan(SHAPES["winged"], SupportSettings(beam=pair)).beams
+    rows = {(beam.u, beam.v0, beam.v1, beam.flange) for beam in found}
+    assert rows == {(-u, *rest) for u, *rest in rows}
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        (GivenBeam(u=78.0, v0=MIDDLE - 20, v1=MIDDLE + 10), "stick out"),
+        (GivenBeam(u=45.0, v0=MIDDLE - 6, v1=MIDDLE + 2), "long; its flanges need"),
+        (GivenBeam(u=4.5, v0=MIDDLE - 10, v1=MIDDLE + 10, flange=4.0), "from the crease"),
+        (GivenBeam(u=115.0, v0=MIDDLE - 15, v1=MIDDLE + 15), "stick out"),
+    ],
+)
+def test_a_bad_given_beam_is_refused_with_its_number(row: GivenBeam, said: str) -> None:
+    good = GivenBeam(u=-45.0, v0=MIDDLE - 15, v1=MIDDLE + 10)
+    with pytest.raises(SupportError, match=said) as caught:
+        plan(SHAPES["winged"], SupportSettings(beam=(good, row)))
+    assert "beam 2" in str(caught.value)
+
+
+def test_a_forbidden_region_takes_no_flange() -> None:
+    free = plan(SHAPES["thin waist"]).beams[2]
+    region = ForbiddenRegion(free.u - 6, free.u + 6, free.v0 + 5, free.v1 - 5)
+    found = plan(SHAPES["thin waist"], SupportSettings(forbid=(region,)))
+    box = shapely.box(region.u0, region.v0, region.u1, region.v1)
+    assert all(shapely.intersection(pair_of(beam), box).area < 1e-9 for beam in found.beams)
+
+
+def test_only_the_given_beams() -> None:
+    rows = tuple(GivenBeam(u=u, v0=MIDDLE - 20, v1=MIDDLE + 12) for u in (-50.0, 50.0))
+    rows += (GivenBeam(u=0.0, v0=MIDDLE - 25, v1=MIDDLE + 25),)
+    found = plan(SHAPES["winged"], SupportSettings(beam=rows, only_given=True)).beams
+    assert [beam.u for beam in found] == [0.0, -50.0, 50.0]
+    with pytest.raises(SupportError, match="crease"):
+        plan(SHAPES["winged"], SupportSettings(beam=rows[:2], only_given=True))
+    with pytest.raises(SupportError, match="sags"):
+        settings = SupportSettings(beam=rows, only_given=True, sag_limit=0.1)
+        plan(SHAPES["winged"], settings)
+
+
+def test_a_count_is_kept_or_refused() -> None:
+    found = plan(SHAPES["winged"], SupportSettings(count=5)).beams
+    assert len(found) == 5
+    assert faults(ground(SHAPES["winged"]), found) == ()
+    assert len(plan(SHAPES["swimmer"], SupportSettings(count=4)).beams) == 4
+
+
+def test_what_cannot_be_held_is_refused_with_place_and_measure() -> None:
+    reed = cut(ellipse(0, 0, 50, 30), shapely.box(40, MIDDLE - 3, 95, MIDDLE + 3))
+    with pytest.raises(
+        SupportError, match=r"sags \d+\.\d\d mm at 95 mm right of the crease"
+    ) as caught:
+        plan(reed)
+    assert "--motif-stock" in caught.value.advice
+
+
+def test_no_room_on_the_crease_is_refused() -> None:
+    waist = cut(
+        ellipse(-50, 0, 35, 40),
+        ellipse(50, 0, 35, 40),
+        shapely.box(-40, MIDDLE - 4, 40, MIDDLE + 4),
+    )
+    with pytest.raises(SupportError, match="on the crease"):
+        plan(waist)

@@ -5,7 +5,7 @@ Each field carries what the settings file, the command line and the documentatio
 """
 
 from dataclasses import dataclass, field
-from typing import Literal, TypeVar
+from typing import Any, Literal, TypeVar
 
 from trace2pop.model.card import Treatment
 
@@ -231,6 +231,33 @@ class FragileSettings:
     )
 
 
+def _needed(text: str, low: float, high: float) -> Any:
+    """Return a dataclass field of a row that must be given: a length."""
+    return field(metadata={"choice": Choice("length", text, "", low=low, high=high)})
+
+
+@dataclass(frozen=True)
+class GivenBeam:
+    """A beam the maker places: ``u`` from the crease, fold line ``v0`` .. ``v1`` from the head."""
+
+    u: float = _needed("distance from the crease, right positive", -600, 600)
+    v0: float = _needed("start of its fold line, from the base's head edge", 0, 600)
+    v1: float = _needed("end of its fold line", 0, 600)
+    flange: float | None = choice(
+        None, "length", "", "flange width; the widest that fits if absent", low=4, high=25
+    )
+
+
+@dataclass(frozen=True)
+class ForbiddenRegion:
+    """A part of the card that takes no flange."""
+
+    u0: float = _needed("left side, from the crease, right positive", -600, 600)
+    u1: float = _needed("right side", -600, 600)
+    v0: float = _needed("upper side, from the base's head edge", -600, 600)
+    v1: float = _needed("lower side", -600, 1200)
+
+
 @dataclass(frozen=True)
 class SupportSettings:
     """Where beams may stand and how well they must hold."""
@@ -251,6 +278,16 @@ class SupportSettings:
     slit_clearance: float = choice(
         1.0, "length", "slit-clearance", "how much longer a slit is than its beam", low=0, high=5
     )
+    count: int | None = choice(
+        None, "count", "supports", "how many beams; the fewest that hold if absent", low=3, high=60
+    )
+    only_given: bool = choice(
+        False, "flag", "only-given", "no beams but those given in [[supports.beam]]"
+    )
+    beam: tuple[GivenBeam, ...] = choice(
+        (), "rows", "", "beams that stay where they are put; the others are chosen round them"
+    )
+    forbid: tuple[ForbiddenRegion, ...] = choice((), "rows", "", "regions that take no beam")
 
 
 @dataclass(frozen=True)

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trace2pop.limits import FLANGE_GAP, SLIT_APART
+from trace2pop.limits import FLANGE_GAP, SLIT_APART, SLIT_LINE_SHARE
 from trace2pop.model.outline import FloatArray
 from trace2pop.stages.supports.influence import Fold, Influence
-from trace2pop.stages.supports.places import Stretch
+from trace2pop.stages.supports.places import Room, Stretch
 
 BEAM = 1000.0
 """What a beam costs in mm of fold line: more than all lengths together, so fewest come first."""
@@ -24,8 +24,8 @@ class Candidates:
     """Every fold line to choose from. Arrays (n,) but ``folds``; ``at`` holds their numbers.
 
     ``counts`` is 2 for a beam that stands for itself and its mirror image. ``longest`` marks
-    the fold lines that no other on their stretch contains. ``share`` is the most that fold lines on
-    one line of the base may sum to.
+    the fold lines that no other on their stretch contains. ``share`` is the most that slits on
+    one line of the base may sum to, each longer by ``clearance`` than its fold line.
     """
 
     folds: tuple[Fold, ...]
@@ -38,6 +38,7 @@ class Candidates:
     costs: FloatArray
     longest: NDArray[np.bool_]
     share: float
+    clearance: float
 
     @property
     def place(self) -> Ints:
@@ -69,14 +70,22 @@ class Candidates:
         pad = SLIT_APART.value / 2
         return np.flatnonzero(aside & (self.v0 - pad < v) & (v < self.v1 + pad))
 
+    def slits(self, u: float) -> FloatArray:
+        """Return the slit lengths (n,) of what stands on the line at ``u``, 0 for the others.
+
+        Lines nearer to it than slits may be count as the same.
+        """
+        near = np.abs(self.u - u) < SLIT_APART.value - 1e-9
+        return np.where(near, self.v1 - self.v0 + self.clearance, 0.0)
+
     def crowded(self, members: Sequence[int]) -> list[float]:
-        """Return the lines whose fold lines sum to more than their share."""
-        lines: dict[float, list[float]] = {}
-        for index in members:
-            lines.setdefault(float(self.u[index]), []).append(
-                float(self.v1[index] - self.v0[index])
-            )
-        return [u for u, own in lines.items() if len(own) > 1 and sum(own) > self.share + 1e-9]
+        """Return the lines on which the slits of a set sum to more than their share."""
+        own = list(members)
+        return [
+            u
+            for u in sorted({float(self.u[index]) for index in own})
+            if float(self.slits(u)[own].sum()) > self.share + 1e-9
+        ]
 
     def apart(self, members: Sequence[int]) -> bool:
         """Whether no two of a set meet and no line is crowded."""
@@ -88,12 +97,11 @@ class Candidates:
 
 
 def candidates(
-    places: Sequence[Stretch], known: Influence, middle: float, share: float, *, mirrored: bool
+    places: Sequence[Stretch], known: Influence, given: Room, *, mirrored: bool
 ) -> Candidates:
     """Return every fold line between two nodes of a stretch, long and short enough.
 
-    A fold line that a wider flange could take is left to it. ``middle`` is the v beams are calmest
-    about; ``share`` the most that fold lines on one line may sum to.
+    A fold line that a wider flange could take is left to it.
     """
     folds: list[Fold] = []
     for number, (place, nodes) in enumerate(zip(places, known.nodes, strict=True)):
@@ -102,6 +110,8 @@ def candidates(
             for last in range(first + 1, len(nodes)):
                 v0, v1 = nodes[first], nodes[last]
                 fits = place.least - 1e-9 <= v1 - v0 <= place.most + 1e-9
+                if place.pinned:
+                    fits, wider = (first, last) == (0, len(nodes) - 1), []
                 if fits and not any(w.v0 <= v0 + 1e-9 and v1 <= w.v1 + 1e-9 for w in wider):
                     folds.append(Fold(number, first, last))
     own, first_node, last_node = np.array(
@@ -111,10 +121,14 @@ def candidates(
     flange = np.array([place.flange for place in places])[own]
     v0 = np.array([known.nodes[fold.place][fold.first] for fold in folds])
     v1 = np.array([known.nodes[fold.place][fold.last] for fold in folds])
+    middle = (given.head + given.foot) / 2
+    share = SLIT_LINE_SHARE.value * given.ground.card.height
     counts = np.where((u > 0) & mirrored, 2.0, 1.0)
     costs = counts * (BEAM + (v1 - v0) + _CALM * np.abs((v0 + v1) / 2 - middle))
     at = (own, first_node, last_node)
-    return Candidates(tuple(folds), at, u, v0, v1, flange, counts, costs, _longest(folds), share)
+    return Candidates(
+        tuple(folds), at, u, v0, v1, flange, counts, costs, _longest(folds), share, given.clearance
+    )
 
 
 def _longest(folds: Sequence[Fold]) -> NDArray[np.bool_]:

@@ -5,7 +5,7 @@ longest fold line of each stretch stands for all of them, as longer ones hold mo
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,9 +24,9 @@ Ints = NDArray[np.int64]
 
 
 class UnheldError(Exception):
-    """A place sags over the limit whatever stands under the motif."""
+    """No set of beams holds: at ``point`` the motif sags by ``sag`` on the best one tried."""
 
-    def __init__(self, point: FloatArray, sag: float) -> None:
+    def __init__(self, point: tuple[float, float], sag: float) -> None:
         super().__init__()
         self.point = point
         self.sag = sag
@@ -90,6 +90,15 @@ class Fewest:
             rows += [self.holders(item, limit) for item in found]
         raise self.hopeless()
 
+    def rescale(self, ratio: FloatArray) -> None:
+        """Take the sag of each point as ``ratio`` (P,) times what it was taken for."""
+        self.known = self.known.scaled(ratio)
+        self._sagging = [
+            replace(item, depth=item.depth * own, reach=item.reach * own)
+            for item in self._sagging
+            for own in [float(ratio[item.place])]
+        ]
+
     def sagging(self, sag: FloatArray, limit: float) -> list[int]:
         """Return the points that sag over the limit, worst first, none near another."""
         over = np.flatnonzero(np.abs(sag) > limit)
@@ -125,7 +134,7 @@ class Fewest:
         if not holding.any():
             best = float(found.reach.min())
             if best > 0.98 * found.depth:
-                raise UnheldError(self.known.points[found.place], found.depth)
+                raise self.hopeless()
             holding = found.reach <= best + 0.5 * (found.depth - best)
         return Row(self.options[holding], least=1)
 
@@ -145,12 +154,16 @@ class Fewest:
                 if at is not None:
                     found.append(Row(given.over(*at), most=1))
         for u in given.crowded(members):
-            line = np.flatnonzero(given.u == u)
-            found.append(Row(line, most=given.share, weights=(given.v1 - given.v0)[line]))
+            slits = given.slits(u)
+            line = np.flatnonzero(slits)
+            found.append(Row(line, most=given.share, weights=slits[line]))
         return found
 
     def hopeless(self) -> UnheldError:
-        """Return where the motif sags most with beams everywhere."""
-        sag = np.abs(self.known.sag([self.known.whole(place) for place in self.stretches]))
-        worst = int(np.argmax(sag))
-        return UnheldError(self.known.points[worst], float(sag[worst]))
+        """Return where the motif sags most on the best set tried."""
+        sets = sorted({item.members for item in self._sagging})
+        fields = [np.abs(self.known.sag(self.given.chosen(own))) for own in sets]
+        least = min(fields, key=lambda own: float(own.max()))
+        worst = int(np.argmax(least))
+        u, v = self.known.points[worst]
+        return UnheldError((float(u), float(v)), float(least[worst]))

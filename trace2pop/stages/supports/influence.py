@@ -3,11 +3,11 @@
 A coarse net of the motif is factored once, on a bed far too soft to matter. Its flexibility between
 all places a web line may hold, and from them to everywhere, is then a dense matrix, and the sag of
 any set of beams is the solution of a system as small as the set. Left out is what flanges add to
-the motif's stiffness; the proof on a fine net has it (``proof``), and the search is scaled by it.
+the motif's stiffness; the proof on a fine net has it (``proof``), and the search learns from it.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -58,6 +58,12 @@ class Influence:
     def whole(self, place: int) -> Fold:
         """Return a stretch's whole fold line."""
         return Fold(place, 0, len(self.nodes[place]) - 1)
+
+    def scaled(self, ratio: FloatArray) -> "Influence":
+        """Return the same with the sag of each point ``ratio`` (P,) times as large."""
+        return replace(
+            self, everywhere=self.everywhere * ratio[:, None], all_sunk=self.all_sunk * ratio
+        )
 
     def rows(self, beams: Sequence[Fold]) -> Ints:
         """Return the rows of the nodes that ``beams`` hold."""

@@ -1,16 +1,16 @@
 """Where beams may stand: every line parallel to the crease, every stretch with room for flanges."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
 from trace2pop import limits
-from trace2pop.geometry import beziers
 from trace2pop.mechanism.beam import shortest_fold
+from trace2pop.mechanism.predicates import Ground, glued_runs
 from trace2pop.mechanism.slits import slit_margin
-from trace2pop.model.card import Card, CutMotif, HandPart
+from trace2pop.model.card import CutMotif
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import SupportSettings
 from trace2pop.model.stock import Stock
@@ -18,7 +18,10 @@ from trace2pop.model.stock import Stock
 
 @dataclass(frozen=True)
 class Stretch:
-    """A place for a beam: its line, its flange width, and how far its fold line may reach."""
+    """A place for a beam: its line, its flange width, and how far its fold line may reach.
+
+    ``least`` and ``most`` bound the fold line's length. A ``pinned`` one takes its whole length.
+    """
 
     u: float
     flange: float
@@ -26,6 +29,7 @@ class Stretch:
     v1: float
     least: float
     most: float
+    pinned: bool = False
 
     def covers(self, other: "Stretch") -> bool:
         """Whether a fold line on ``other`` could always stand here instead."""
@@ -36,10 +40,12 @@ class Stretch:
 class Room:
     """What bounds the beams: the paper flanges may cover, and the base's limits.
 
-    ``paper`` is the motif drawn in by the inset, without the runs where hand-added parts are glued.
-    ``head`` and ``foot`` bound the fold lines, ``far`` the distance from the crease.
+    ``paper`` is the motif drawn in by the inset, without the runs where hand-added parts are glued
+    and without what the maker forbids; ``ground`` the same as the predicates want it. ``head`` and
+    ``foot`` bound the fold lines, ``far`` the distance from the crease.
     """
 
+    ground: Ground
     paper: shapely.Geometry
     head: float
     foot: float
@@ -47,48 +53,41 @@ class Room:
     longest: float
     widths: tuple[float, ...]
     taper_deg: float
+    clearance: float
 
 
-def room(cut: CutMotif, settings: SupportSettings, beam_stock: Stock) -> Room:
-    """Return the room there is for beams under a motif."""
+def room(
+    shape: shapely.Polygon, cut: CutMotif, settings: SupportSettings, beam_stock: Stock
+) -> Room:
+    """Return the room there is for beams under a motif of outline ``shape``."""
     card = cut.placed.card
-    solid = beziers.polygon(cut.outline)
-    clear = settings.inset + limits.BEAM_CLEARANCE.value
-    paper = shapely.difference(solid.buffer(-clear, quad_segs=16), _glued(cut.hand_parts))
+    glued = glued_runs(cut.hand_parts)
+    reach = _reach(beam_stock)
+    forbidden = [
+        shapely.box(min(r.u0, r.u1), min(r.v0, r.v1), max(r.u0, r.u1), max(r.v0, r.v1))
+        for r in settings.forbid
+    ]
+    taken = [glued.buffer(limits.GLUE_RUN_GAP.value + limits.BEAM_CLEARANCE.value), *forbidden]
+    inner = shape.buffer(-settings.inset - limits.BEAM_CLEARANCE.value, quad_segs=16)
     ends = slit_margin(card.height) + settings.slit_clearance / 2
+    share = limits.SLIT_LINE_SHARE.value * card.height - settings.slit_clearance
     return Room(
-        paper=paper,
+        ground=Ground(card, shape, glued, settings.inset, reach),
+        paper=inner.difference(shapely.union_all(taken)),
         head=ends,
         foot=card.height - ends,
-        far=_farthest(card),
-        longest=_longest(card, settings, beam_stock),
+        far=min(card.half_width - card.web, card.half_width - limits.SLIT_SIDE.value),
+        longest=min(reach / 2, share),
         widths=tuple(sorted(set(settings.flanges), reverse=True)),
         taper_deg=settings.taper,
+        clearance=settings.slit_clearance,
     )
 
 
-def _glued(parts: Sequence[HandPart]) -> shapely.Geometry:
-    """Return the runs where parts added by hand are glued, with half their width and a gap."""
-    gap = limits.GLUE_RUN_GAP.value
-    runs = [
-        shapely.LineString(part.overlap).buffer(max(part.width, part.diameter) / 2 + gap)
-        for part in parts
-        if part.choice == "hand" and len(part.overlap) > 1
-    ]
-    return shapely.union_all(runs)
-
-
-def _farthest(card: Card) -> float:
-    """Return the largest distance of a slit from the crease: web and lower flange stay inside."""
-    return min(card.half_width - card.web, card.half_width - limits.SLIT_SIDE.value)
-
-
-def _longest(card: Card, settings: SupportSettings, stock: Stock) -> float:
-    """Return the longest fold line: by the slits' share of the base, and by the sheet."""
+def _reach(stock: Stock) -> float:
+    """Return the longest flat piece: its folds run with the grain of the sheet."""
     along = stock.sheet[1] if stock.grain_deg == 90 else stock.sheet[0]
-    sheet = (along - 2 * limits.SHEET_EDGE.value) / 2
-    share = limits.SLIT_LINE_SHARE.value * card.height - settings.slit_clearance
-    return min(sheet, share, limits.BEAM_LONGEST.value)
+    return min(along - 2 * limits.SHEET_EDGE.value, 2 * limits.BEAM_LONGEST.value)
 
 
 def stretches(given: Room, u: float) -> Iterator[Stretch]:
@@ -98,7 +97,8 @@ def stretches(given: Room, u: float) -> Iterator[Stretch]:
     """
     wider: list[Stretch] = []
     for width in given.widths:
-        if u != 0 and not width + limits.FLANGE_GAP.value <= abs(u) <= given.far:
+        near, far = width + limits.FLANGE_GAP.value, given.ground.card.half_width - width
+        if u != 0 and not near <= abs(u) <= min(given.far, far):
             continue
         least = shortest_fold(width, given.taper_deg)
         found = [

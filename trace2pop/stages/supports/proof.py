@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from trace2pop.limits import FOLD_LENGTH
 from trace2pop.mechanism.beam import flange_pair
@@ -12,10 +13,16 @@ from trace2pop.mechanism.mesh import net
 from trace2pop.mechanism.plate import Plate, rigidity, shares, weight
 from trace2pop.model.card import Beam, Sag
 from trace2pop.model.outline import FloatArray
+from trace2pop.model.settings import SupportSettings
 from trace2pop.model.stock import Stocks
+from trace2pop.stages.supports.places import Stretch
 
 GRAIN = 90.0
 """The grain of motif and beams runs along the crease."""
+_BETWEEN = 1.01
+"""Half the distance of candidate lines, and a trace."""
+
+Point = tuple[float, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,10 +40,11 @@ class Sheet:
     handling_load: float
     stiff: shapely.Geometry
     spring: float
+    taper_deg: float
 
 
 def sheet(
-    shape: shapely.Polygon, stocks: Stocks, handling_load: float, stiff: shapely.Geometry
+    shape: shapely.Polygon, stocks: Stocks, settings: SupportSettings, stiff: shapely.Geometry
 ) -> Sheet:
     """Return the motif of ``shape`` as a plate."""
     bending = rigidity(stocks["motif"], GRAIN)
@@ -44,10 +52,11 @@ def sheet(
         shape=shape,
         bending=bending,
         beam=rigidity(stocks["beam"], GRAIN),
-        pressure=weight(stocks["motif"]) * handling_load,
-        handling_load=handling_load,
+        pressure=weight(stocks["motif"]) * settings.handling_load,
+        handling_load=settings.handling_load,
         stiff=stiff,
         spring=float(bending[0, 0] / FOLD_LENGTH.value),
+        taper_deg=settings.taper,
     )
 
 
@@ -90,7 +99,31 @@ def prove(given: Sheet, beams: Sequence[Beam], limit: float, size: float) -> Sag
     )
 
 
-def held(plate: Plate, beams: Sequence[Beam]) -> "np.typing.NDArray[np.int64]":
+def most_held(given: Sheet, places: Sequence[Stretch], size: float) -> tuple[Point, float]:
+    """Return where, and how far, the motif sags with beams on all ``places`` at once.
+
+    No choice of beams can do better: every line is held and every flange is there. The lines stand
+    so near one another that the paper between them is taken as held, too.
+    """
+    plate = Plate(
+        net(given.shape, [shapely.LineString([(0.0, -1e4), (0.0, 1e4)])], size), hinge=0.0
+    )
+    folds = [shapely.LineString([(p.u, p.v0), (p.u, p.v1)]) for p in places]
+    pairs = [flange_pair(p.u, p.v0, p.v1, p.flange, given.taper_deg) for p in places]
+    covered = shares(plate.net, [shapely.union_all(pairs)])[:, None, None]
+    on = shapely.dwithin(shapely.union_all(folds), shapely.points(plate.net.points), _BETWEEN)
+    bent = plate.bend(
+        given.bending + covered * given.beam,
+        np.full(len(plate.net.triangles), given.pressure),
+        np.flatnonzero(on),
+        crease_springs(plate, given),
+    )
+    worst = int(np.argmax(np.abs(bent.depth)))
+    u, v = plate.net.points[worst]
+    return (float(u), float(v)), float(abs(bent.depth[worst]))
+
+
+def held(plate: Plate, beams: Sequence[Beam]) -> NDArray[np.int64]:
     """Return the points of the net on the web lines."""
     u, v = plate.net.points.T
     on = np.zeros(len(u), dtype=bool)

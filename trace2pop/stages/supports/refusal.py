@@ -2,23 +2,21 @@
 
 from collections.abc import Sequence
 
-import shapely
-
 from trace2pop.errors import SupportError
 from trace2pop.mechanism.beam import shortest_fold
 from trace2pop.model.card import Sag
 from trace2pop.model.settings import SupportSettings
-from trace2pop.stages.supports.fewest import UnheldError
 from trace2pop.stages.supports.places import Room, Stretch
 
 _HELP = (
-    "make that feature wider, choose heavier paper for the motif (--motif-stock), "
-    "a lower load (--handling-load), or narrower flanges that reach further in (--flanges)"
+    "make that feature wider or take it off (--spurs hand), choose heavier paper for the motif "
+    "(--motif-stock), a lower load (--handling-load) or a larger sag (--sag-limit), or narrower "
+    "flanges that reach further in (--flanges)"
 )
 
 
 def check_room(
-    shape: shapely.Polygon, given: Room, places: Sequence[Stretch], settings: SupportSettings
+    given: Room, places: Sequence[Stretch], settings: SupportSettings, *, mirrored: bool
 ) -> None:
     """Refuse where no beam has room on the crease or on a half.
 
@@ -28,42 +26,67 @@ def check_room(
     narrow = min(settings.flanges)
     need = 2 * (narrow + settings.inset)
     length = shortest_fold(narrow, settings.taper)
-    for what, there in (
-        ("the crease", any(place.u == 0 for place in places)),
-        ("the halves beside the crease", any(place.u != 0 for place in places)),
-    ):
-        if not there:
+    sides = {int(place.u > 0) - int(place.u < 0) for place in places}
+    wanted = {0: "on the crease", 1: "on the right half", -1: "on the left half"}
+    if mirrored:
+        wanted = {0: "on the crease", 1: "on both halves alike"}
+    for side, where in wanted.items():
+        if side in sides:
+            continue
+        if settings.only_given:
             raise SupportError(
-                f"no beam has room on {what}: with flanges of {narrow:.1f} mm it needs paper "
-                f"{need:.1f} mm wide along {length:.1f} mm, off holes and glued runs, between "
-                f"{given.head:.1f} and {given.foot:.1f} mm from the base's head edge",
-                "make the motif larger or wider there, or choose narrower flanges (--flanges) "
-                "or a smaller inset (--inset)",
+                f"none of the beams you gave stands {where}",
+                "give at least one on the crease and one on each half, or leave out --only-given",
             )
+        raise SupportError(
+            f"no beam has room {where}: with flanges of {narrow:.1f} mm it needs paper "
+            f"{need:.1f} mm wide along {length:.1f} mm, off holes and glued runs, between "
+            f"{given.head:.1f} and {given.foot:.1f} mm from the base's head edge",
+            "make the motif larger or wider there, or choose narrower flanges (--flanges) "
+            "or a smaller inset (--inset)",
+        )
 
 
-def sags(error: UnheldError, ratio: float, settings: SupportSettings) -> SupportError:
-    """Return the refusal where a place can't be held."""
-    u, v = error.point
+def sags(
+    point: tuple[float, float], sag: float, settings: SupportSettings, *, whatever: bool
+) -> SupportError:
+    """Return the refusal where a place can't be held: whatever is chosen, or on the best tried."""
+    under = "whatever stands under it" if whatever else "on the best beams there is room for"
     return SupportError(
-        f"the motif sags {error.sag * ratio:.1f} mm at {_place(float(u), float(v))} under "
-        f"{settings.handling_load:.3g} times its weight, whatever stands under it; the limit is "
-        f"{settings.sag_limit:.1f} mm",
+        f"the motif sags {sag:.2f} mm at {place(*point)} under {settings.handling_load:.3g} times "
+        f"its weight, {under}; the limit is {settings.sag_limit:.2f} mm",
         _HELP,
     )
 
 
 def unproved(sag: Sag) -> SupportError:
-    """Return the refusal where the proof fails for every choice tried."""
+    """Return the refusal where the proof fails."""
     return SupportError(
-        f"the motif sags {sag.max:.1f} mm at {_place(*sag.at)} under {sag.handling_load:.3g} "
-        f"times its weight on the best beams found; the limit is {sag.limit:.1f} mm",
+        f"the motif sags {sag.max:.2f} mm at {place(*sag.at)} under {sag.handling_load:.3g} "
+        f"times its weight on these beams; the limit is {sag.limit:.2f} mm",
         _HELP,
     )
 
 
-def _place(u: float, v: float) -> str:
-    side = "on the crease" if abs(u) < 0.5 else f"{abs(u):.0f} mm {'right' if u > 0 else 'left'}"
-    return (
-        f"{side}{'' if abs(u) < 0.5 else ' of the crease'}, {v:.0f} mm below the base's head edge"
+def floating() -> SupportError:
+    """Return the refusal where a part of the motif hangs on its crease alone."""
+    return SupportError(
+        "a part of the motif beside the crease has no beam at all and would swing down",
+        "give it a beam, or leave out --only-given",
     )
+
+
+def count(asked: int, fewest: int) -> SupportError:
+    """Return the refusal of a number of beams that can't be kept."""
+    return SupportError(
+        f"{asked} beams don't hold this motif within the rules; the fewest that do are {fewest}",
+        f"ask for {fewest} or more (--supports), or leave the count out",
+    )
+
+
+def place(u: float, v: float) -> str:
+    """Return a place on the card in words."""
+    below = f"{v:.0f} mm below the base's head edge"
+    if abs(u) < 0.5:
+        return f"the crease, {below}"
+    return f"{abs(u):.0f} mm {'right' if u > 0 else 'left'} of the crease, {below}"

@@ -19,6 +19,7 @@ from trace2pop.stages.supports.influence import Influence
 
 _MOST_TOGETHER = 2
 """Sets of more beams on one half are not enumerated: only the stretches found are shortened."""
+_EXCHANGES = 12
 _EQUAL = 1e-6
 _DECIDING = 12
 """Points that judge a half by itself; the beams chosen are judged by all."""
@@ -50,11 +51,15 @@ class _Group:
 
 @dataclass(eq=False)
 class Shortest:
-    """The search for the least length. ``points`` are those that decided so far."""
+    """The search for the least length.
+
+    ``points`` are those that decided so far, ``pinned`` the stretches that are always taken.
+    """
 
     given: Candidates
     known: Influence
     points: dict[int, None]
+    pinned: frozenset[int]
     limit: float = 0.0
     _alone: dict[int, Influence] = field(default_factory=dict)
 
@@ -75,7 +80,7 @@ class Shortest:
         """Return the cheapest set of as many beams a half as ``start`` has that holds ``limit``."""
         self.limit = limit
         stood = tuple(int(self.given.place[index]) for index in start)
-        best = self.on(stood, np.inf) or tuple(start)
+        best = self.exchanged(self.on(stood, np.inf) or tuple(sorted(start)))
         tried, bound = 1, self.least(stood)
         for floor, places in self.sets(stood, self.given.cost(best)):
             bound = max(bound, floor)
@@ -88,16 +93,31 @@ class Shortest:
         cost = self.given.cost(best)
         return Found(best, cost, min(cost, bound), tried)
 
+    def free(self, places: Sequence[int]) -> list[int]:
+        """Return the stretches that are not pinned."""
+        return [place for place in places if place not in self.pinned]
+
+    def rescale(self, ratio: FloatArray) -> None:
+        """Take the sag of each point as ``ratio`` (P,) times what it was taken for."""
+        self.known = self.known.scaled(ratio)
+        self._alone = {side: own.scaled(ratio) for side, own in self._alone.items()}
+
     def enumerable(self, places: Sequence[int]) -> bool:
-        """Whether no half has more beams than can be enumerated."""
-        sides = [self.side[place] for place in places]
-        return max(sides.count(side) for side in set(sides)) <= _MOST_TOGETHER
+        """Whether no half has more beams to choose than can be enumerated."""
+        sides = [self.side[place] for place in self.free(places)]
+        return max((sides.count(side) for side in sides), default=0) <= _MOST_TOGETHER
 
     def least(self, places: Sequence[int]) -> float:
         """Return the cost of the shortest fold lines there are, as many as ``places`` a half."""
         return sum(
-            min(cost for other, cost in self.cheapest.items() if self.side[other] == side)
-            for side in (self.side[place] for place in places)
+            self.cheapest[place]
+            if place in self.pinned
+            else min(
+                cost
+                for other, cost in self.cheapest.items()
+                if self.side[other] == self.side[place]
+            )
+            for place in places
         )
 
     def sets(self, stood: Sequence[int], below: float) -> Iterator[tuple[float, tuple[int, ...]]]:
@@ -131,21 +151,28 @@ class Shortest:
 
     def groups(self, side: int, count: int, below: float) -> list[_Group]:
         """Return the sets of ``count`` stretches that hold one side for less than ``below``."""
-        own = [place for place in self.options if self.side[place] == side]
-        least = min(self.cheapest[place] for place in own)
-        budget = below - (count - 1) * least
+        pinned = tuple(place for place in sorted(self.pinned) if self.side[place] == side)
+        spent = sum(self.cheapest[place] for place in pinned)
+        own = self.free([place for place in self.options if self.side[place] == side])
+        count -= len(pinned)
+        if count == 0:
+            return [_Group(spent, pinned)]
+        budget = below - spent - (count - 1) * min(self.cheapest[place] for place in own)
         if count == 1:
             floors = self.floors(side, (), own, budget)
-            found = [_Group(float(f), (p,)) for p, f in zip(own, floors, strict=True)]
+            found: list[tuple[float, tuple[int, ...]]] = [
+                (float(f), (p,)) for p, f in zip(own, floors, strict=True)
+            ]
         else:
             table = np.array([self.floors(side, (place,), own, budget) for place in own])
             both = table + table.T
-            found = [
-                _Group(float(both[i, j]), (own[i], own[j]))
-                for i, j in itertools.combinations(range(len(own)), 2)
-                if both[i, j] < below
-            ]
-        return sorted(group for group in found if group.floor < below)
+            pairs = itertools.combinations(range(len(own)), 2)
+            found = [(float(both[i, j]), (own[i], own[j])) for i, j in pairs]
+        return sorted(
+            _Group(spent + floor, (*pinned, *places))
+            for floor, places in found
+            if spent + floor < below
+        )
 
     def floors(
         self, side: int, company: tuple[int, ...], own: Sequence[int], budget: float
@@ -179,11 +206,52 @@ class Shortest:
         return points[u * side >= -1e-6][:_DECIDING] if side else points[:_DECIDING]
 
     def alone(self, side: int, own: Sequence[int]) -> Influence:
-        """Return the influence on one side with beams everywhere on the others."""
+        """Return the influence on one side with pinned beams, and all there are on the others."""
         if side not in self._alone:
-            others = [self.known.whole(p) for p in self.options if self.side[p] != side]
+            others = [
+                self.known.whole(p)
+                for p in self.options
+                if self.side[p] != side or p in self.pinned
+            ]
             self._alone[side] = self.known.after(others, own)
         return self._alone[side]
+
+    def exchanged(self, members: tuple[int, ...]) -> tuple[int, ...]:
+        """Return a set no worse that no exchange of a single beam on its half makes cheaper."""
+        best = members
+        for _ in range(_EXCHANGES):
+            companies = [
+                (tuple(m for m in best if m != out), out)
+                for out in best
+                if int(self.given.place[out]) not in self.pinned
+            ]
+            trials = [
+                tuple(sorted((*rest, option)))
+                for rest, out in companies
+                for option in self.instead(rest, out)
+            ]
+            trials.sort(key=lambda trial: (self.given.cost(trial), trial))
+            better = next((trial for trial in trials if self.ended(trial) is not None), None)
+            if better is None:
+                return best
+            places = tuple(int(self.given.place[m]) for m in better)
+            best = self.on(places, self.given.cost(better)) or better
+        return best
+
+    def instead(self, rest: tuple[int, ...], out: int) -> list[int]:
+        """Return the cheapest fold line of each stretch that could take the place of ``out``."""
+        side = self.side[int(self.given.place[out])]
+        own = self.free([place for place in self.options if self.side[place] == side])
+        budget = float(self.given.costs[out]) - _EQUAL
+        points = np.array(list(self.points), dtype=np.int64)
+        span = self.span(own, budget)
+        reach = self.known.table(self.given.chosen(rest), own, points, span=span)
+        found = []
+        for place, table in zip(own, reach, strict=True):
+            holding = self.holding(place, table)
+            if len(holding) and self.given.costs[holding[0]] < budget:
+                found.append(int(holding[0]))
+        return found
 
     def on(self, places: Sequence[int], below: float) -> tuple[int, ...] | None:
         """Return the cheapest fold lines on these stretches that hold, if cheaper than below."""
