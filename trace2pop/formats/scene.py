@@ -9,6 +9,7 @@ import shapely
 
 from trace2pop.geometry import beziers
 from trace2pop.mechanism import beam as beam_shapes
+from trace2pop.mechanism.keys import lower_flange
 from trace2pop.mechanism.linkage import Frame, Pose, pose
 from trace2pop.mechanism.spine import spine_of
 from trace2pop.model.card import CardPlan
@@ -114,12 +115,13 @@ def _beams(plan: CardPlan) -> Iterator[Panel]:
         prefix = f"beam-{beam.id}"
         yield Panel(f"{prefix}-web", "beams", "web", own, shape, index, number=beam.id)
         for way, end in ((-1, "left"), (1, "right")):
-            flange = beam_shapes.flange(beam.u, beam.v0, beam.v1, beam.flange, beam.taper_deg, way)
+            upper = beam_shapes.flange(beam.u, beam.v0, beam.v1, beam.flange, beam.taper_deg, way)
             side = own if beam.u != 0 else way
             if beam.u == 0:  # clear of the motif's crease, or it would shine through it
-                flange = flange.difference(shapely.box(-_CLEAR, -1e4, _CLEAR, 1e4))
-            kinds: tuple[Kind, Kind] = ("lower", "upper")
-            for kind in kinds:
+                upper = upper.difference(shapely.box(-_CLEAR, -1e4, _CLEAR, 1e4))
+            flanges: tuple[tuple[Kind, shapely.Geometry], ...]
+            flanges = (("lower", lower_flange(beam, way)), ("upper", upper))
+            for kind, flange in flanges:
                 name = f"{prefix}-{kind}-{end}"
                 yield Panel(name, "beams", kind, side, flange, index, -APART, number=beam.id)
 

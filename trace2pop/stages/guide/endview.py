@@ -131,7 +131,7 @@ def nearly_closed(card: TheCard) -> Figure:
 def mounting(card: TheCard) -> tuple[Figure, ...]:
     """Return the five views of putting the motif on."""
     say = card.say
-    room = (WIDE - 8.0) / 2
+    room = (WIDE - 5.0) / 2 - 3.0
     folded = View(
         lean_left=_OUTWARD_DEG,
         lean_right=_OUTWARD_DEG,

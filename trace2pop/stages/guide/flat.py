@@ -7,7 +7,7 @@ import shapely
 
 from trace2pop.geometry import beziers
 from trace2pop.limits import GLUE_FOLD_GAP
-from trace2pop.mechanism.beam import flange_pair
+from trace2pop.mechanism.keys import lower_flange
 from trace2pop.mechanism.sheet import to_sheet
 from trace2pop.model.card import Beam
 from trace2pop.model.guide import Figure, Ink
@@ -86,7 +86,7 @@ def sheet_figures(card: TheCard) -> list[Figure]:
     """Return the sheets of the card, not the mock-up's, small, their pieces named."""
     sheets = [s for s in card.sheets.sheets if any(p.part in card.pieces for p in s.placements)]
     columns = 3 if len(sheets) > 2 else 2
-    room = (WIDE - 6.0 * (columns - 1)) / columns
+    room = (WIDE - 5.0 * (columns - 1)) / columns - 2.0
     return [_sheet(card, sheet, room) for sheet in sheets]
 
 
@@ -165,13 +165,14 @@ def slits(card: TheCard, width: float, *, behind: bool) -> Figure:
     _base(sketch, card, behind=behind)
     for beam in card.beams:
         number, middle = str(card.numbers[beam.part]), (beam.v0 + beam.v1) / 2
+        away = -1 if beam.u < 0 else 1
         if behind:
-            pair = flange_pair(beam.u, beam.v0, beam.v1, beam.flange, beam.taper_deg)
-            sketch.shape(pair, "beam")
+            for side in (-1, 1):
+                sketch.shape(lower_flange(beam, side), "beam")
             sketch.line([(beam.u, beam.v0), (beam.u, beam.v1)], "mountain")
-            sketch.ball(number, (beam.u + beam.flange, middle), off=(-3.6, 0.0))
+            sketch.ball(number, (beam.u + away * beam.flange, middle), off=(-away * 3.6, 0.0))
         else:
-            sketch.ball(number, (beam.u, middle), off=(4.0, 0.0))
+            sketch.ball(number, (beam.u, middle), off=(away * 4.0, 0.0))
     sketch.word(say("piece.head"), (0, 0), off=(0, -1.6), tone="soft")
     sketch.word(say("piece.foot"), (0, card.card.height), off=(0, 4.0), tone="soft")
     key = "back" if behind else "front"
@@ -194,7 +195,8 @@ def _flat_beam(card: TheCard, part: Part, scale: float) -> Figure:
     sketch.ball(str(number), (0, part.size[1] / 2), off=(-4.0, 0.0))
     many = {0: say("fold.no_holes"), 1: say("fold.hole")}
     words = many.get(holes, say("fold.holes", count=str(holes)))
-    length = say.mm(part.size[0] / 2)
+    beam = next(beam for beam in card.beams if beam.part == part.name)
+    length = say.mm(beam.v1 - beam.v0)
     return sketch.figure(
         say("fold.flat_alt", number=str(number)),
         say("fold.flat", number=str(number), holes=words, length=length),
@@ -205,7 +207,7 @@ def adhesive(card: TheCard) -> tuple[Figure, Figure]:
     """Return a beam from its outer and from its inner face, its adhesive marked."""
     beam = _shown(card)
     part, say = card.pieces[beam.part], card.say
-    scale = min(0.85, (WIDE / 2 - 30.0) / part.size[0])
+    scale = min(1.0, (WIDE * 0.36 - 26.0) / part.size[0])
     figures = []
     for inner in (False, True):
         sketch = Sketch(scale)

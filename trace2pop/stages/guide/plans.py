@@ -57,7 +57,7 @@ def placing(card: TheCard, height: float) -> Figure:
         sketch.line(np.asarray(ring.coords), "cut", width=0.5)
     top = folded.bounds
     if gauge is not None:
-        sketch.pointer(say("mount.gauge"), ((x0 + x1) / 2, y0 + 3), (34.0, -3.0))
+        sketch.pointer(say("mount.gauge"), ((x0 + x1) / 2, y0 + 3), (10.0, -3.0))
     sketch.pointer(
         say("mount.motif"),
         (top[2] - 2, (top[1] + top[3]) / 2),

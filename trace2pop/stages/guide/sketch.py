@@ -169,6 +169,8 @@ class Sketch:
             side: Anchor = "start" if off[0] >= 0 else "end"
             place = (middle[0] + (1.2 if off[0] >= 0 else -1.2), middle[1] + 1.0)
             self._words.append(Word(text, place, 3.0, side))
+        elif len(text) * 3.0 * _LETTER > abs(q[0] - p[0]) - 2:
+            self._words.append(Word(text, (max(p[0], q[0]) + 1.5, middle[1] + 1.0), 3.0, "start"))
         else:
             drop = -1.0 if off[1] <= 0 else 3.4
             self._words.append(Word(text, (middle[0], middle[1] + drop), 3.0))

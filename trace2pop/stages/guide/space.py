@@ -79,20 +79,10 @@ def _opening(beam: Beam3, scale: float) -> Sketch:
         for corners in (web[[0, 1]], web[[3, 2]]):
             sketch.line(_seen(corners), "valley")
     sketch.line(_seen(np.array([[0, 0, 0], [0, 0, beam.web]])), "mountain")
-    far, near = (
-        np.array([np.cos(a), np.sin(a), 0.0]) * beam.length * 1.04
-        for a in (np.radians(26.0), -np.radians(26.0))
-    )
-    middle = np.array([0.0, 0.0, beam.web / 2])
-    ends = _seen(np.array([far + middle, near + middle]))
-    bulge = ends.mean(axis=0) + np.array([7.0, 0.0])
-    target = ends.mean(axis=0)
-    sketch.swing(
-        [tuple(ends[1]), tuple((ends[1] + bulge) / 2 + [3, 0]), (target[0] + 3.0, target[1] + 3.5)]
-    )
-    sketch.swing(
-        [tuple(ends[0]), tuple((ends[0] + bulge) / 2 + [3, 0]), (target[0] + 3.0, target[1] - 3.5)]
-    )
+    for sign in (1, -1):
+        turns = np.radians(np.linspace(27.0, 5.0, 9)) * sign
+        arc = np.column_stack([np.cos(turns), np.sin(turns), np.zeros(9)]) * beam.length * 1.16
+        sketch.arrow(_seen(arc + np.array([0.0, 0.0, beam.web / 2])))
     return sketch
 
 

@@ -1,7 +1,5 @@
 """All of a card to the guide that builds it."""
 
-from pathlib import PurePath
-
 from trace2pop.model.guide import Guide
 from trace2pop.model.pieces import Sheets
 from trace2pop.model.settings import GuideSettings
@@ -21,11 +19,10 @@ def guide(sheets: Sheets, settings: GuideSettings, adhesive: float) -> Guide:
     """
     say = Phrases(settings.language)
     card = TheCard(sheets, say)
-    name = PurePath(card.cut.placed.motif.artwork.name).stem
     pages = templates(card, settings.paper)
     return Guide(
         sheets=sheets,
-        title=say("title", name=name[:1].upper() + name[1:]),
+        title=say("title", name=card.cut.placed.motif.artwork.name),
         paper=settings.paper,
         language=settings.language,
         words=_words(say),

@@ -64,32 +64,35 @@ def _fold(card: TheCard) -> Step:
 def _glue(card: TheCard) -> Step:
     say = card.say
     text = say.several("glue.text", gap=say.mm(GLUE_FOLD_GAP.value))
-    rows = (flat.adhesive(card), (space.glued_end(card, base=False),))
+    rows = ((*flat.adhesive(card), space.glued_end(card, base=False)),)
     return Step(say("glue.title"), say("glue.take"), text, rows)
 
 
 def _slit(card: TheCard) -> Step:
     say = card.say
-    text = list(say.several("slit.text", list=say.listed(list(_places(card)))))
+    text = list(say.several("slit.text"))
+    if any(beam.shoulder > 0 for beam in card.beams):
+        text.insert(2, say("slit.shoulder"))
     if len(card.numbers) < len(card.beams):
         text.append(say("slit.equal"))
-    half = WIDE / 2 - 4
+    half = WIDE / 2 - 5
     rows = (
         (flat.slits(card, half, behind=False), flat.slits(card, half, behind=True)),
         (space.through_slit(card, half), space.glued_end(card, base=True)),
     )
-    return Step(say("slit.title"), say("slit.take"), tuple(text), rows)
+    table = (say.several("slit.columns"), *_places(card))
+    return Step(say("slit.title"), say("slit.take"), tuple(text), rows, table=table)
 
 
-def _places(card: TheCard) -> Iterator[str]:
+def _places(card: TheCard) -> Iterator[tuple[str, ...]]:
+    """Yield for each slit its number, where it lies and how long its beam is."""
     say = card.say
     for beam in card.beams:
+        side = "on_crease" if beam.u == 0 else "left" if beam.u < 0 else "right"
+        away = say.number(abs(beam.u)) if beam.u else "0"
         number = str(card.numbers[beam.part])
-        if beam.u == 0:
-            yield say("slit.item_centre", number=number)
-        else:
-            side = say("slit.left") if beam.u < 0 else say("slit.right")
-            yield say("slit.item", number=number, u=say.mm(abs(beam.u)), side=side)
+        ends = (say.number(beam.slit.v0), say.number(beam.slit.v1 - beam.slit.v0))
+        yield (number, say(f"slit.{side}"), away, *ends)
 
 
 def _lay(card: TheCard) -> Step:
@@ -132,7 +135,7 @@ def _mount(card: TheCard) -> Step:
         left=_flanges(card, -1),
     )
     a, b, c, d, e = endview.mounting(card)
-    rows: tuple[tuple[Figure, ...], ...] = ((plans.placing(card, 92.0),), (a, b), (c, d), (e,))
+    rows: tuple[tuple[Figure, ...], ...] = ((plans.placing(card, 78.0), a), (b, c), (d, e))
     return Step(say("mount.title"), say("mount.take"), text, rows)
 
 
