@@ -164,6 +164,7 @@ def _support(beam: Beam) -> dict[str, Any]:
         "v1": _mm(beam.v1),
         "flange": _mm(beam.flange),
         "taper_deg": _mm(beam.taper_deg),
+        "shoulder": _mm(beam.shoulder),
         "slit": {
             "v0": _mm(beam.slit.v0),
             "v1": _mm(beam.slit.v1),
@@ -213,6 +214,14 @@ def _sheet(sheet: Sheet, file: str) -> dict[str, Any]:
             }
             for item in sheet.placements
         ],
+        "work": sheet.work
+        and {
+            "cut": _mm(sheet.work.cut),
+            "score": _mm(sheet.work.score),
+            "travel": _mm(sheet.work.travel),
+            "lifts": sheet.work.lifts,
+            "seconds": _mm(sheet.work.seconds),
+        },
     }
 
 
