@@ -509,3 +509,13 @@ def test_writing_panel_and_envelope_take_the_closed_card() -> None:
     back = envelope.size[1] - folds["fold-back"][0, 1]
     flap = folds["fold-closing"][0, 1]
     assert height + 5 < back + flap < height + 15
+
+
+def test_an_outline_that_touches_itself_is_no_crash() -> None:
+    """Two lobes that meet in one point of the outline, drawn as one contour."""
+    points = [(0, 60), (40, 40), (80, 90), (0, 140), (-80, 90), (-40, 40), (0, 60), (0, 120)]
+    shape = Outline(beziers.straight(points, closed=True))
+    cut = replace(PLAN.cut, outline=shape)
+    pieces = named(made(replace(PLAN, cut=cut)))
+    assert outline(pieces["gauge"]).is_valid
+    assert pieces["motif"].size == pytest.approx((160, 100))

@@ -16,7 +16,7 @@ from trace2pop.model.card import CutMotif
 from trace2pop.model.pieces import Part
 from trace2pop.model.stock import Stock
 from trace2pop.stages.parts.drawing import Drawing, scored_run
-from trace2pop.stages.parts.motif import crease_spans
+from trace2pop.stages.parts.motif import crease_spans, paper
 
 _BAR = 14.0
 _NIB = 10.0
@@ -55,7 +55,8 @@ def _labels(drawing: Drawing, left: float, right: float, web: float, stop: float
 
 def folded_motif(cut: CutMotif, web: float) -> shapely.Geometry:
     """Return what the folded motif covers on the right half, holes filled: (distance, v)."""
-    whole = shapely.Polygon(beziers.polygon(cut.outline, 0.01).exterior)
+    outlines = shapely.get_parts(paper(cut, 0.01))
+    whole = shapely.union_all([shapely.Polygon(piece.exterior) for piece in outlines])
     right = shapely.box(0, -1e4, 1e4, 1e4)
     left = affinity.scale(whole, xfact=-1, origin=(0, 0))
     both = shapely.union(whole.intersection(right), left.intersection(right))

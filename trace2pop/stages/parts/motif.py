@@ -32,22 +32,32 @@ def motif_part(cut: CutMotif, stock: Stock, grain_deg: float, *, printed: bool) 
 
 def crease_spans(cut: CutMotif) -> list[tuple[float, float]]:
     """Return the stretches (v0, v1) of u = 0 that lie on the motif's paper, from head to foot."""
-    paper = beziers.polygon(cut.outline)
-    _, top, _, bottom = paper.bounds
+    sheet = paper(cut)
+    _, top, _, bottom = sheet.bounds
     line = shapely.LineString([(0.0, top - 1), (0.0, bottom + 1)])
-    shared = shapely.get_parts(shapely.intersection(paper, line))
+    shared = shapely.get_parts(shapely.intersection(sheet, line))
     spans = [piece.bounds for piece in shared if piece.length > 0]
     return sorted((float(v0), float(v1)) for _, v0, _, v1 in spans)
 
 
+def paper(cut: CutMotif, tolerance: float = beziers.FLATTEN) -> shapely.Geometry:
+    """Return the motif's paper in card coordinates, made sound where its outline touches itself."""
+    shape = beziers.polygon(cut.outline, tolerance)
+    return shape if shape.is_valid else shape.buffer(0)
+
+
 def roomiest(cut: CutMotif) -> tuple[float, float, float]:
     """Return middle (u, v) and radius of the largest circle that lies in one half of the motif."""
-    paper = beziers.polygon(cut.outline, 0.1)
-    left, top, right, bottom = paper.bounds
+    sheet = paper(cut, 0.1)
+    left, top, right, bottom = sheet.bounds
     halves = (shapely.box(0, top, right, bottom), shapely.box(left, top, 0, bottom))
-    circles = [
-        shapely.maximum_inscribed_circle(paper.intersection(half), tolerance=0.5) for half in halves
+    pieces = [
+        piece
+        for half in halves
+        for piece in shapely.get_parts(shapely.intersection(sheet, half))
+        if piece.geom_type == "Polygon"
     ]
+    circles = [shapely.maximum_inscribed_circle(piece, tolerance=0.5) for piece in pieces]
     best = max(circles, key=lambda circle: float(circle.length))
     centre = shapely.get_point(best, 0)
     return float(centre.x), float(centre.y), float(best.length)
