@@ -168,6 +168,9 @@ def test_feelers_count_unless_they_bend() -> None:
     drawn = motif_of(feelered())
     card = with_rise(CARD, 60.0)
     stiff = fit(drawn, card, LARGEST, SUPPORTS, FRAGILE)
+    (note,) = stiff.findings
+    assert note.rule == "feelers-set-the-size"
+    assert numbers(note.advice)[0] == pytest.approx(50, abs=1)  # 90 against 60 mm counts
     bending = fit(drawn, card, LARGEST, SUPPORTS, replace(FRAGILE, bends=True))
     kept = fit(drawn, card, LARGEST, SUPPORTS, replace(FRAGILE, bends=True, spurs="keep"))
     assert stiff.scale * 90 == pytest.approx(card.window[0], rel=1e-6)

@@ -6,19 +6,15 @@ from trace2pop.errors import UsageError
 from trace2pop.geometry import beziers
 from trace2pop.model.artwork import Motif
 from trace2pop.model.card import Card, PlacedMotif
-from trace2pop.model.finding import Finding
 from trace2pop.model.settings import FragileSettings, MotifSettings, SupportSettings
-from trace2pop.stages.fit import refusal
+from trace2pop.stages.fit import notes, refusal
 from trace2pop.stages.fit.choose import best_crease
 from trace2pop.stages.fit.corners import at_corners
 from trace2pop.stages.fit.crease import CentreBeam, centre_beam
 from trace2pop.stages.fit.feelers import feelers
-from trace2pop.stages.fit.size import SAME, Found, Upright, at_scale, largest, limits
+from trace2pop.stages.fit.size import Found, Upright, at_scale, largest, limits
 from trace2pop.stages.fit.turning import best_turn
 from trace2pop.stages.fit.upright import rotation, turned
-
-_NOTED = 0.01
-"""A size lost to the centre beam is worth a note from this share on."""
 
 
 def fit(
@@ -34,7 +30,8 @@ def fit(
 
     Its crease lies on its mirror axis where that stands upright, else where a centre beam has most
     room. Along the crease the motif is centred on the card: the window's ends are alike, and so are
-    the lengths of paper left at head and foot for the slits.
+    the lengths of paper left at head and foot for the slits. ``corner_radius`` is that of the base;
+    where it takes some of the window, the motif shrinks about its place.
 
     Raises:
         FitError: where no size has room for the beam on the crease, or the size asked for sticks
@@ -56,7 +53,7 @@ def fit(
     crease = best_crease(upright, found.spans, found.scale, beam, thin)
     chosen = asked is not None
     found = at_corners(upright, card, beam, found, crease, corner_radius, chosen=chosen)
-    return _placed(motif, card, upright, turn, crease, found, chosen=chosen)
+    return _placed(motif, card, upright, turn, crease, found, fragile, chosen=chosen)
 
 
 def _placed(
@@ -66,6 +63,7 @@ def _placed(
     turn: float,
     crease: float,
     found: Found,
+    fragile: FragileSettings,
     *,
     chosen: bool,
 ) -> PlacedMotif:
@@ -81,7 +79,7 @@ def _placed(
         outline=beziers.transform_outline(motif.outline, to_card),
         symmetric=upright.axis is not None,
         limited_by=() if chosen else limits(upright, crease, scale, card),
-        findings=() if chosen else _lost_size(upright, card, scale),
+        findings=() if chosen else notes.on_size(upright, card, scale, fragile),
     )
 
 
@@ -126,26 +124,3 @@ def _asked_scale(motif: Motif, settings: MotifSettings, upright: Upright) -> flo
             "give --drawn-width or --dpi, or ask for a size with --width or --height",
         )
     return next((size / drawn for size, drawn in given.values() if size is not None), None)
-
-
-def _lost_size(upright: Upright, card: Card, scale: float) -> tuple[Finding, ...]:
-    """Say so where the motif could be larger but for the beam on its crease."""
-    alone = upright.box.largest(upright.box.middle, card)
-    if upright.axis is not None or scale >= alone * (1 - _NOTED - SAME):
-        return ()
-    width, could = scale * upright.box.width, alone * upright.box.width
-    return (
-        Finding(
-            rule="crease-off-middle",
-            severity="note",
-            where="crease",
-            measured=round(width, 1),
-            limit=round(could, 1),
-            advice=(
-                "The middle of the motif has too little solid paper for the beam on the crease, so "
-                f"the crease lies off the middle and the motif is {width:.0f} mm wide instead of "
-                f"{could:.0f} mm. Narrower flanges (--flanges) or a smaller --inset may gain some "
-                "of it back."
-            ),
-        ),
-    )

@@ -13,7 +13,10 @@ from trace2pop.stages.fit.feelers import body, counts_body_only
 from trace2pop.stages.fit.size import Box, Upright
 
 _ALONG = 1e-6
-_ROUNDS, _CORRECTIONS = 20, 6
+_ROUNDS, _ROUGH_ROUNDS, _CORRECTIONS = 20, 10, 6
+
+_PLAIN = 0.03
+"""Outlines are simplified by this much in mm while the size is searched for."""
 
 
 def rotation(turn_deg: float) -> FloatArray:
@@ -34,22 +37,27 @@ def turned(motif: Motif, turn_deg: float, card: Card, fragile: FragileSettings) 
     crease = float((matrix @ np.array(axis.point))[0]) if axis and upright_axis else None
     box = Box(*beziers.bounds(outline.outer))
     upright = Upright(outline, box, box, crease)
-    return _with_body_box(upright, card, fragile) if counts_body_only(fragile) else upright
+    return body_only(upright, card, fragile) if counts_body_only(fragile) else upright
 
 
 def _is_upright(tilt_deg: float) -> bool:
     return abs(float(np.sin(np.radians(tilt_deg)))) < _ALONG
 
 
-def _with_body_box(upright: Upright, card: Card, fragile: FragileSettings) -> Upright:
-    """Count only the body for the window, at the largest scale at which it fits.
+def body_only(
+    upright: Upright, card: Card, fragile: FragileSettings, *, rough: bool = False
+) -> Upright:
+    """Return the motif with only its body counting for the window, at the largest scale it fits.
 
     The larger the motif is made, the less of it is too thin; so the size its body allows falls as
-    the size it is judged at grows, and the two meet once.
+    the size it is judged at grows, and the two meet once. ``rough`` does without the exact eye for
+    feelers at the end.
     """
+    plain = upright.solid.simplify(_PLAIN * upright.whole.height / card.height)
 
     def box_at(scale: float, *, quick: bool = False) -> Box:
-        left, head, right, foot = body(upright.solid, scale, fragile, quick=quick).bounds
+        solid = plain if quick else upright.solid
+        left, head, right, foot = body(solid, scale, fragile, quick=quick).bounds
         return Box(left, head, right, foot)
 
     def allowed(box: Box) -> float:
@@ -57,12 +65,12 @@ def _with_body_box(upright: Upright, card: Card, fragile: FragileSettings) -> Up
 
     low = allowed(upright.whole)
     high = allowed(box_at(low, quick=True))
-    for _ in range(_ROUNDS):
+    for _ in range(_ROUGH_ROUNDS if rough else _ROUNDS):
         middle = (low + high) / 2
         fits = allowed(box_at(middle, quick=True)) >= middle
         low, high = (middle, high) if fits else (low, middle)
-    box = box_at(low)
-    for _ in range(_CORRECTIONS):
+    box = box_at(low, quick=rough)
+    for _ in range(0 if rough else _CORRECTIONS):
         if allowed(box) >= low:
             break
         low = allowed(box)
