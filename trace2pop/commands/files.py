@@ -18,7 +18,7 @@ def card_files(made: Made, settings: Settings) -> dict[str, bytes]:
     preview = preview_png(sheets)
     return {
         "card.json": card_json(sheets, made.stocks, made.findings, names),
-        **piece_files(sheets, settings.files),
+        **piece_files(sheets, settings.files, settings.print),
         "mockup.pdf": sheets_pdf(made.mockup, sheets.parts, "White mock-up at true size"),
         "guide.pdf": guide_pdf(made.guide, preview),
         "page.html": page_html(made.guide),

@@ -12,6 +12,7 @@ from trace2pop.commands.describe import describe
 from trace2pop.commands.files import card_files
 from trace2pop.console import Console
 from trace2pop.errors import UsageError
+from trace2pop.formats.piece_files import chosen_formats
 from trace2pop.model.finding import Finding
 from trace2pop.pipeline import Made, make_card
 from trace2pop.settings import Project, read, with_options, write
@@ -34,6 +35,7 @@ def make(
         Trace2popError: whatever stopped the run; the folder is then as it was.
     """
     project, target, rerun = _project(source, out, options)
+    chosen_formats(project.settings.files.formats)
     with output.opened(target, force=force, rerun=rerun) as delivery:
         made = make_card(
             project.picture, project.settings, lambda value: console.stage(*describe(value))
