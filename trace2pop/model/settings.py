@@ -431,7 +431,9 @@ class GuideSettings:
     paper: Literal["letter", "a4"] = choice(
         "letter", "word", "guide-paper", "paper of the guide", words=("letter", "a4")
     )
-    language: str = choice("en", "word", "language", "language of the guide", words=("en",))
+    language: str = choice(
+        "en", "word", "language", "language of the guide and the page", words=("en", "de")
+    )
 
 
 @dataclass(frozen=True)

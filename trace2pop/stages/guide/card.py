@@ -15,6 +15,8 @@ from trace2pop.model.outline import FloatArray
 from trace2pop.model.pieces import Part, Sheets
 from trace2pop.stages.guide.phrases import Phrases
 
+GUTTER = 5.0
+"""Between drawings in a row, mm on the page."""
 WIDE = 174.0
 """Room on the page from edge to edge of the text, mm; A4's, the narrower paper."""
 

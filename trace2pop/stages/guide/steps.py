@@ -1,13 +1,14 @@
 """The steps of the guide, in the order of making."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from trace2pop.geometry import beziers
 from trace2pop.limits import GLUE_FOLD_GAP
 from trace2pop.mechanism.materials import suggestions
 from trace2pop.model.guide import Figure, Step
 from trace2pop.stages.guide import endview, facts, flat, plans, space
-from trace2pop.stages.guide.card import WIDE, TheCard
+from trace2pop.stages.guide.card import GUTTER, WIDE, TheCard
 
 
 def steps(card: TheCard, templates: tuple[Figure, ...]) -> tuple[Step, ...]:
@@ -15,7 +16,13 @@ def steps(card: TheCard, templates: tuple[Figure, ...]) -> tuple[Step, ...]:
     found = [_cut(card), _crease(card), _fold(card), _glue(card), _slit(card), _lay(card)]
     if card.hand:
         found.append(_hand(card, len(templates)))
-    return (*found, _mount(card), _cover(card), _check(card))
+    found += [_mount(card), _cover(card), _check(card)]
+    return tuple(replace(step, rows=_fitted(step.rows)) for step in found)
+
+
+def _fitted(rows: tuple[tuple[Figure, ...], ...]) -> tuple[tuple[Figure, ...], ...]:
+    """Return rows broken where words in some language make them wider than the page."""
+    return tuple(part for row in rows for part in _in_rows(list(row), len(row)))
 
 
 def _cut(card: TheCard) -> Step:
@@ -175,8 +182,8 @@ def _in_rows(figures: list[Figure], most: int) -> tuple[tuple[Figure, ...], ...]
     """Return figures in rows that fit the page, at most ``most`` in one."""
     rows: list[list[Figure]] = []
     for figure in figures:
-        wide = sum(one.size[0] + 4 for one in rows[-1]) if rows else 0.0
-        if rows and len(rows[-1]) < most and wide + figure.size[0] <= WIDE + 4:
+        wide = sum(one.size[0] + GUTTER for one in rows[-1]) if rows else 0.0
+        if rows and len(rows[-1]) < most and wide + figure.size[0] <= WIDE:
             rows[-1].append(figure)
         else:
             rows.append([figure])
