@@ -11,13 +11,12 @@ from trace2pop.checks.contours import TRUE
 from trace2pop.checks.folder import Folder, Piece
 from trace2pop.checks.plan import PlanHand
 from trace2pop.checks.report import Judge
+from trace2pop.limits import HAND_SLACK
 from trace2pop.mechanism.closing import FlatBeam, FlatCard, Papers, closing
 
 _ROUND_OFF = 0.01
 _JOIN = 0.5
 _TAPE = 0.5
-HAND_SLACK = 0.3
-"""What hand-added parts may take of the margin: wire is sold in steps, not quite as drawn."""
 
 
 def motif_piece(folder: Folder, judge: Judge) -> Piece | None:
@@ -71,7 +70,7 @@ def check_motion(
     _reach(folder, base, paper, "paper", 0.0, beams, judge)
     if counted:
         hand = shapely.union_all([_strand(part, part.diameter) for part in counted])
-        _reach(folder, base, hand, "hand-added parts", HAND_SLACK, beams, judge)
+        _reach(folder, base, hand, "hand-added parts", HAND_SLACK.value, beams, judge)
     if not beams:
         return
     whole = shapely.union_all([paper, *(_strand(part, 2 * _ROUND_OFF) for part in counted)])
