@@ -1,7 +1,7 @@
 """The stages in order, and nothing else."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from trace2pop import data
@@ -15,7 +15,7 @@ from trace2pop.model.pieces import Sheet, Sheets
 from trace2pop.model.settings import Settings, StockSettings
 from trace2pop.model.stock import Role, Stocks
 from trace2pop.stages.capture import capture
-from trace2pop.stages.cuttable import cuttable
+from trace2pop.stages.cuttable import cuttable, minimum_width
 from trace2pop.stages.fit import fit
 from trace2pop.stages.guide import guide
 from trace2pop.stages.parts import parts
@@ -60,7 +60,11 @@ def make_card(picture: Path, settings: Settings, progress: Progress = lambda _: 
     cutter = data.cutters()[settings.cutter.name]
     motif = traced(picture, settings, progress)
     card = card_of(settings.card, stocks["base"], settings.stock.adhesive)
-    placed = fit(motif, card, settings.motif, settings.supports, settings.fragile)
+    fragile = replace(
+        settings.fragile, min_width=minimum_width(settings.fragile, stocks["motif"], cutter)
+    )
+    radius = settings.pieces.corner_radius
+    placed = fit(motif, card, settings.motif, settings.supports, fragile, corner_radius=radius)
     progress(placed)
     plan = proved(plan_of(placed, settings, progress), settings, stocks)
     printed = settings.motif.paper == "printed"

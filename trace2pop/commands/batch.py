@@ -10,8 +10,7 @@ from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 
-from trace2pop import output
-from trace2pop.cache import key
+from trace2pop import __version__, output
 from trace2pop.commands.make import SETTINGS_FILE, make
 from trace2pop.commands.summary import Outcome, summary_csv, summary_html
 from trace2pop.console import Console
@@ -36,7 +35,7 @@ def run_job(job: Job) -> Outcome:
     """Make one card; a failure becomes part of the outcome, never an exception."""
     target = Path(job.target)
     name = target.name
-    mark = key((_checksum(Path(job.source)), job.options))
+    mark = output.digest(f"{__version__} {_checksum(Path(job.source))} {job.options}".encode())
     if _mark_of(target) == mark:
         return Outcome(name, job.source, "kept", 0, "", _facts(target))
     try:

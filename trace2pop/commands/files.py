@@ -4,7 +4,8 @@ from trace2pop.formats.guide_pdf import guide_pdf
 from trace2pop.formats.page import page_html
 from trace2pop.formats.piece_files import piece_files
 from trace2pop.formats.plan_json import card_json
-from trace2pop.formats.preview import preview_png
+from trace2pop.formats.pictures import picture_files
+from trace2pop.formats.preview import preview_gif, preview_png
 from trace2pop.formats.sheet_pdf import sheets_pdf
 from trace2pop.model.settings import Settings
 from trace2pop.pipeline import Made
@@ -23,4 +24,6 @@ def card_files(made: Made, settings: Settings) -> dict[str, bytes]:
         "guide.pdf": guide_pdf(made.guide, preview),
         "page.html": page_html(made.guide),
         "preview.png": preview,
+        "preview.gif": preview_gif(sheets),
+        **picture_files(made.guide),
     }
