@@ -2,9 +2,9 @@
 
 from trace2pop.formats.guide_pdf import guide_pdf
 from trace2pop.formats.page import page_html
+from trace2pop.formats.pictures import picture_files
 from trace2pop.formats.piece_files import piece_files
 from trace2pop.formats.plan_json import card_json
-from trace2pop.formats.pictures import picture_files
 from trace2pop.formats.preview import preview_gif, preview_png
 from trace2pop.formats.sheet_pdf import sheets_pdf
 from trace2pop.model.settings import Settings

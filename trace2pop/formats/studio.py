@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import cv2
 import numpy as np
@@ -15,6 +15,7 @@ from trace2pop.formats.scene import Panel, panels, pose_of
 from trace2pop.geometry import beziers
 from trace2pop.limits import BLEED
 from trace2pop.mechanism.linkage import Frame, Pose
+from trace2pop.model.card import CutMotif
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.pieces import Sheets
 from trace2pop.units import MM_PER_INCH
@@ -52,7 +53,7 @@ class Studio:
     @cached_property
     def art(self) -> Image:
         """The artwork at final size with its bleed."""
-        return artwork_picture(self.cut, ART_PX_PER_MM * MM_PER_INCH)
+        return _artwork(self.cut)
 
     @cached_property
     def art_corner(self) -> tuple[float, float]:
@@ -106,6 +107,12 @@ class Studio:
             x += width + gap
         small = cv2.resize(picture.pixels, size, interpolation=cv2.INTER_AREA)
         return np.asarray(small, np.uint8)
+
+
+@lru_cache(maxsize=1)
+def _artwork(cut: CutMotif) -> Image:
+    """Return the artwork for the screen: preview, its film and the page show the same."""
+    return artwork_picture(cut, ART_PX_PER_MM * MM_PER_INCH)
 
 
 class _Shot:

@@ -40,6 +40,6 @@ def guide(sheets: Sheets, settings: GuideSettings, adhesive: float) -> Guide:
 def _words(say: Phrases) -> dict[str, str]:
     """Return what page and PDF say besides the guide's own text."""
     words = say.section("head") | {"decimal": say("decimal")}
-    for section in ("template", "page"):
+    for section in ("template", "page", "picture"):
         words |= {f"{section}_{key}": text for key, text in say.section(section).items()}
     return words
