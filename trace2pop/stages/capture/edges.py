@@ -1,7 +1,5 @@
 """Edges of a bright sheet on a darker table, to a fraction of a pixel, and the lens they show."""
 
-from collections.abc import Iterator
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -9,62 +7,23 @@ from numpy.typing import NDArray
 from trace2pop.model.outline import FloatArray
 from trace2pop.stages.capture.lens import Lens
 
-_SMALL_PX = 700
-_MIN_SHARE = 0.12
 _SAMPLES = 240
 _CORNER_SHARE = 0.04
-_REACH_PX = 14.0
-_MIN_STEP = 14.0
+_FAR_SHARE = 0.025
+"""How far from a candidate's side, in lengths of it, the edge is looked for at first."""
+
+_FAR_PX = 14.0
+_NEAR_PX = 7.0
+_LEAST_STEP = 0.07
+"""Step at the edge over the paper's brightness, in linear light."""
+
 _MIN_GOOD = 0.72
 """Share of the samples on a side that must show the step from bright paper to darker table."""
 
-Grey = NDArray[np.float32]
-
-
-def candidate_quads(rgb: NDArray[np.uint8]) -> Iterator[FloatArray]:
-    """Yield quads (4, 2) px that may be the sheet, from thresholds on brightness and saturation."""
-    factor = _SMALL_PX / max(rgb.shape[:2])
-    small = cv2.resize(rgb, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
-    small = cv2.GaussianBlur(small, (0, 0), 1.5)
-    value = small.max(axis=2)
-    saturation = value - small.min(axis=2)
-    pale = cv2.subtract(value, saturation)
-    seen: list[FloatArray] = []
-    for channel in (pale, value, 255 - saturation):
-        otsu, _ = cv2.threshold(channel, 0, 255, cv2.THRESH_BINARY | cv2.THRESH_OTSU)
-        for share in (1.0, 0.8, 0.65, 1.15):
-            quad = _largest_quad(channel > otsu * share)
-            if quad is None:
-                continue
-            quad = quad / factor
-            if all(np.abs(quad - other).max() > 0.01 * max(rgb.shape) for other in seen):
-                seen.append(quad)
-                yield quad
-
-
-def _largest_quad(mask: NDArray[np.bool_]) -> FloatArray | None:
-    closed = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((9, 9), np.uint8))
-    contours, _ = cv2.findContours(closed, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    if not contours:
-        return None
-    hull = cv2.convexHull(max(contours, key=cv2.contourArea))
-    area = cv2.contourArea(hull)
-    if area < _MIN_SHARE * mask.size:
-        return None
-    for share in (0.01, 0.02, 0.03, 0.05):
-        quad = cv2.approxPolyDP(hull, share * cv2.arcLength(hull, True), True)
-        if len(quad) == 4 and cv2.contourArea(quad) > 0.93 * area:
-            return _from_head_left(quad[:, 0].astype(float) + 0.5)
-    return None
-
-
-def _from_head_left(quad: FloatArray) -> FloatArray:
-    """Return the corners clockwise as seen, starting at head left."""
-    centre = quad.mean(axis=0)
-    angle = np.arctan2(*(quad - centre).T[::-1])
-    clockwise = quad[np.argsort(angle)]
-    start = int(np.argmin(clockwise.sum(axis=1)))
-    return np.roll(clockwise, -start, axis=0)
+_LIGHT = np.concatenate(
+    [np.arange(11) / 255 / 12.92, ((np.arange(11, 256) / 255 + 0.055) / 1.055) ** 2.4]
+).astype(np.float32)
+"""Linear light of sRGB values (IEC 61966-2-1): blur is symmetric in light, not in sRGB."""
 
 
 def refined_quad(rgb: NDArray[np.uint8], quad: FloatArray) -> tuple[float, FloatArray, Lens] | None:
@@ -77,11 +36,11 @@ def refined_quad(rgb: NDArray[np.uint8], quad: FloatArray) -> tuple[float, Float
     sides = []
     shares = []
     for start, end in zip(quad, np.roll(quad, -1, axis=0), strict=True):
-        points, share = _edge_points(grey, start, end)
-        if share < _MIN_GOOD or len(points) < 20:
+        side = _side(grey, start, end)
+        if side is None:
             return None
-        sides.append(points)
-        shares.append(share)
+        sides.append(side[0])
+        shares.append(side[1])
     lens = _lens(sides, (cols, rows))
     lines = [_line(lens.straighten(points)) for points in sides]
     corners = np.array([_crossing(lines[number - 1], lines[number]) for number in range(4)])
@@ -91,54 +50,79 @@ def refined_quad(rgb: NDArray[np.uint8], quad: FloatArray) -> tuple[float, Float
     return min(shares), corners, lens
 
 
-def _edge_points(
+def _side(
     grey: NDArray[np.uint8], start: FloatArray, end: FloatArray
-) -> tuple[FloatArray, float]:
+) -> tuple[FloatArray, float] | None:
     """Return points (n, 2) on one side's edge in px, and the share of samples that showed it.
 
-    Profiles across the side run from the inside out; the edge is the centroid of the falling
-    gradient round its steepest place, so that blur and noise average out.
+    The side is looked for far and wide first, as a parabola, then close to that.
     """
     along = end - start
     length = float(np.linalg.norm(along))
     inward = np.array([-along[1], along[0]]) / length
     t = np.linspace(_CORNER_SHARE, 1 - _CORNER_SHARE, _SAMPLES)
-    reach = max(_REACH_PX, 0.012 * length)
-    offset = np.arange(reach, -reach - 0.5, -0.5)
     base = start + t[:, None] * along
+    reach = max(_FAR_PX, _FAR_SHARE * length)
+    found, good = _steps(grey, base, inward, reach, max(0.5, reach / 60))
+    curve = _parabola(t[good], found[good])
+    if curve is None:
+        return None
+    base += np.polyval(curve, t)[:, None] * inward
+    found, good = _steps(grey, base, inward, _NEAR_PX, 0.5)
+    if good.mean() < _MIN_GOOD:
+        return None
+    kept = np.flatnonzero(good)
+    for _ in range(4):
+        curve = np.polyfit(t[kept], found[kept], 2)
+        off = np.abs(found - np.polyval(curve, t))
+        spread = 1.48 * float(np.median(off[kept]))
+        kept = np.flatnonzero(good & (off < max(3 * spread, 0.4)))
+    return base[kept] + found[kept, None] * inward, float(len(kept) / _SAMPLES)
+
+
+def _steps(
+    grey: NDArray[np.uint8], base: FloatArray, inward: FloatArray, reach: float, step: float
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Return how far inwards of ``base`` (n, 2) the edge lies, (n,) px, and where it is seen.
+
+    Profiles run from the inside out; the edge is the centroid of the falling gradient round its
+    steepest place, so that blur and noise average out.
+    """
+    offset = np.arange(reach, -reach - step / 2, -step)
     points = base[:, None] + offset[None, :, None] * inward
     inside = np.all((points > 1) & (points < np.array(grey.shape[::-1]) - 2), axis=(1, 2))
-    map_xy = (points - 0.5).astype(np.float32)
-    profile = cv2.remap(grey, map_xy[..., 0], map_xy[..., 1], cv2.INTER_LINEAR).astype(np.float32)
-    smooth = cv2.GaussianBlur(profile, (0, 0), sigmaX=2.0, sigmaY=1.0)
+    places = (points - 0.5).astype(np.float32)
+    seen = cv2.remap(grey, places[..., 0], places[..., 1], cv2.INTER_LINEAR)
+    smooth = cv2.GaussianBlur(_LIGHT[seen], (0, 0), sigmaX=max(1.0 / step, 0.8), sigmaY=1.0)
     fall = np.maximum(smooth[:, :-1] - smooth[:, 1:], 0)
     peak = np.argmax(fall, axis=1)
     column = np.arange(fall.shape[1])
-    near = np.abs(column[None] - peak[:, None]) <= 8
+    near = np.abs(column[None] - peak[:, None]) <= max(2, round(4 / step))
     weight = fall * near
     total = weight.sum(axis=1)
-    place = (weight * column).sum(axis=1) / np.maximum(total, 1e-6)
-    good = inside & (total > _MIN_STEP)
-    found = base + (reach - 0.5 * (place + 0.5))[:, None] * inward
-    found, kept = found[good], good.mean()
-    return _without_outliers(found), float(kept)
+    place = (weight * column).sum(axis=1) / np.maximum(total, 1e-9)
+    paper = np.take_along_axis(smooth, np.maximum(peak - round(5 / step), 0)[:, None], axis=1)
+    good = inside & (total > np.maximum(_LEAST_STEP * paper[:, 0], 0.004))
+    return reach - step * (place + 0.5), good
 
 
-def _without_outliers(points: FloatArray) -> FloatArray:
-    """Return the points near a parabola through them: bent by the lens, but no more than that."""
-    if len(points) < 20:
-        return points
-    line = points[-1] - points[0]
-    line /= np.linalg.norm(line)
-    along = (points - points[0]) @ line
-    across = (points - points[0]) @ np.array([-line[1], line[0]])
-    kept = np.ones(len(points), bool)
-    for _ in range(4):
-        curve = np.polyfit(along[kept], across[kept], 2)
-        residual = np.abs(across - np.polyval(curve, along))
-        spread = 1.48 * np.median(residual[kept])
-        kept = residual < max(3 * spread, 0.4)
-    return points[kept]
+def _parabola(t: FloatArray, found: FloatArray) -> FloatArray | None:
+    """Return the parabola (3,) that most samples lie on: through three of them, tried in turn."""
+    if len(t) < _MIN_GOOD * _SAMPLES * 0.8:
+        return None
+    third = len(t) // 3
+    first = np.arange(third)
+    triples = np.stack([first, first + third, first + 2 * third], axis=1)
+    curves = np.linalg.solve(
+        np.stack([t[triples] ** 2, t[triples], t[triples] ** 0], axis=2), found[triples][..., None]
+    )[..., 0]
+    off = np.abs(curves @ np.stack([t**2, t, t**0]) - found)
+    best = int(np.argmax((off < 2.0).sum(axis=1)))
+    kept = off[best] < 2.0
+    if kept.mean() < 0.5:
+        return None
+    result: FloatArray = np.polyfit(t[kept], found[kept], 2)
+    return result
 
 
 def _lens(sides: list[FloatArray], size: tuple[int, int]) -> Lens:

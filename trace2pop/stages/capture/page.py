@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 from trace2pop.model.artwork import Artwork, Scale
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray
+from trace2pop.stages.capture.candidates import candidate_quads
 from trace2pop.stages.capture.decoding import MAX_PX_PER_MM, Picture
-from trace2pop.stages.capture.edges import candidate_quads, refined_quad
+from trace2pop.stages.capture.edges import refined_quad
 from trace2pop.stages.capture.lens import Lens, laid_flat
 
 PAPERS = {
