@@ -138,17 +138,36 @@ def _spans(samples: FloatArray, corners: np.ndarray, tips: FloatArray) -> list[_
     return spans
 
 
-def _tangents(points: FloatArray, *, wrap: bool) -> FloatArray:
-    from scipy.signal import savgol_filter  # 0.3 s to import: only where it is used
+_WINDOW = 13
+"""Samples (0.6 mm) that a tangent is measured on."""
 
-    window = min(13, len(points) - (1 - len(points) % 2))
+
+def _tangents(points: FloatArray, *, wrap: bool) -> FloatArray:
+    """Return unit tangents (n, 2): slopes of least-squares parabolas through ``_WINDOW`` samples.
+
+    In the middle of its window a parabola's slope is the regression line's (Savitzky and Golay
+    1964). Near the ends of an open run the end window's parabola serves.
+    """
+    window = min(_WINDOW, len(points) - (1 - len(points) % 2))
     if window < 5:
         slope = np.gradient(points, axis=0)
     else:
-        mode = "wrap" if wrap else "interp"
-        slope = savgol_filter(points, window, 2, deriv=1, axis=0, mode=mode)
+        half = window // 2
+        offset = np.arange(-half, half + 1.0)
+        run = np.pad(points, ((half, half), (0, 0)), mode="wrap" if wrap else "edge")
+        weight = offset[::-1] / (offset @ offset)
+        slope = np.column_stack([np.convolve(run[:, axis], weight, "valid") for axis in (0, 1)])
+        if not wrap:
+            slope[:half] = _parabola_slopes(points[:window], offset)[:half]
+            slope[-half:] = _parabola_slopes(points[-window:], offset)[-half:]
     length = np.linalg.norm(slope, axis=1, keepdims=True)
     result: FloatArray = slope / np.maximum(length, 1e-12)
+    return result
+
+
+def _parabola_slopes(points: FloatArray, offset: FloatArray) -> FloatArray:
+    factors = np.polyfit(offset, points, 2)
+    result: FloatArray = 2 * np.outer(offset, factors[0]) + factors[1]
     return result
 
 
