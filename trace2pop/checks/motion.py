@@ -127,9 +127,7 @@ def _reach(
             "closing", f"{name}, {side} half", reach + web - _ROUND_OFF, half - margin, text
         )
     for end, inside in (("head", head - top), ("foot", bottom - foot)):
-        text = (
-            f"the motif comes within {inside:.2f} of the base's {end}; {margin:.1f} mm is asked for"
-        )
+        text = f"it comes within {inside:.2f} mm of the base's {end}; {margin:.1f} mm is asked for"
         judge.at_least("closing", f"{name}, {end}", inside + _ROUND_OFF, margin, text)
 
 
