@@ -75,14 +75,24 @@ class TheCard:
 
     @cached_property
     def centre(self) -> str:
-        """The numbers of the beams on the crease, as words."""
-        marks = [str(self.numbers[beam.part]) for beam in self.beams if beam.u == 0]
-        return self.say.listed(list(dict.fromkeys(marks)))
+        """The beams on the crease, in words."""
+        return self._named([beam for beam in self.beams if beam.u == 0])
 
     def side(self, sign: int) -> str:
-        """Return the numbers of the beams on one half, as words; empty where there are none."""
-        marks = [str(self.numbers[b.part]) for b in self.beams if b.u * sign > 0]
-        return self.say.listed(sorted(dict.fromkeys(marks), key=int))
+        """Return the beams on one half in words; empty where there are none."""
+        return self._named([beam for beam in self.beams if beam.u * sign > 0])
+
+    def _named(self, beams: list[Beam]) -> str:
+        marks = sorted({self.numbers[beam.part] for beam in beams})
+        if not marks:
+            return ""
+        key = "mount.beams" if len(beams) == 1 else "mount.beams_many"
+        return self.say(key, list=self.say.listed([str(mark) for mark in marks]))
+
+    @property
+    def taped(self) -> bool:
+        """Whether the flanges' adhesive is cut to shape."""
+        return any(name.startswith("adhesive-") for name in self.pieces)
 
     def half_motif(self, sign: int) -> shapely.Geometry:
         """Return one half of the motif in card coordinates."""

@@ -92,7 +92,7 @@ def _sheets(card: TheCard, number: int) -> str:
 def _tape(card: TheCard) -> dict[float, float]:
     """Return tape by its width: what the flanges take, and round the outer card's two halves."""
     tapes: dict[float, float] = {}
-    for beam in card.beams:
+    for beam in () if card.taped else card.beams:
         width = float(np.floor(beam.flange - 2))
         tapes[width] = tapes.get(width, 0.0) + 4 * (beam.v1 - beam.v0)
     widest = max(tapes, default=6.0)

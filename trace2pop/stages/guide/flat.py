@@ -46,7 +46,10 @@ def piece_title(card: TheCard, part: Part) -> str:
     if part.role == "beam" and name in card.numbers:
         return say("piece.beam", number=str(card.numbers[name]))
     root, _, rest = name.partition("-")
-    if root not in ("motif", "base", "outer", "gauge"):
+    if root == "adhesive":
+        number, _, end = rest.partition("-")
+        return say(f"piece.adhesive_{end}", number=number)
+    if root not in ("motif", "base", "outer", "gauge", "liner", "envelope"):
         return part.title
     ends = {"left": "half_left", "right": "half_right"}
     extra = [say(f"piece.{ends[rest]}")] if rest in ends else []

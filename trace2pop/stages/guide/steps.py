@@ -13,7 +13,8 @@ from trace2pop.stages.guide.card import GUTTER, WIDE, TheCard
 
 def steps(card: TheCard, templates: tuple[Figure, ...]) -> tuple[Step, ...]:
     """Return all steps; ``templates`` are the pages that the hand-added parts' step points to."""
-    found = [_cut(card), _crease(card), _fold(card), _glue(card), _slit(card), _lay(card)]
+    found = [_cut(card), *_join(card), _crease(card), _fold(card), _glue(card)]
+    found += [_slit(card), _lay(card)]
     if card.hand:
         found.append(_hand(card, len(templates)))
     found += [_mount(card), _cover(card), _check(card)]
@@ -40,11 +41,33 @@ def _cut(card: TheCard) -> Step:
     trial = [sheet.name for sheet in card.sheets.sheets if sheet not in sheets]
     if trial:
         text.append(say("cut.mockup", sheets=say.listed(trial)))
+    text += [say(f"cut.{key}") for key in _scores(card)]
     text.append(say("cut.by_hand"))
     names = [_counted(card, name) for name in card.pieces]
     text.append(say("cut.done", list=say.listed(names)))
     rows = _in_rows(flat.sheet_figures(card), 3)
     return Step(say("cut.title"), say("cut.take"), tuple(text), rows, say("cut.care"))
+
+
+def _scores(card: TheCard) -> list[str]:
+    """Return how folds are marked where no tool scores them."""
+    strokes = [stroke for part in card.pieces.values() for stroke in part.strokes if stroke.fold]
+    if any(stroke.dash for stroke in strokes):
+        return ["dashed"]
+    return ["pencil"] if strokes and all(stroke.op == "note" for stroke in strokes) else []
+
+
+def _join(card: TheCard) -> Iterator[Step]:
+    """Yield the step that joins pieces cut in two, where there are any."""
+    say = card.say
+    halves = [name for name in card.pieces if name.startswith(("base-", "outer-"))]
+    if not halves:
+        return
+    names = [flat.piece_title(card, card.pieces[name]) for name in halves]
+    text = list(say.several("join.text"))
+    if card.spine and any(name.startswith("outer-") for name in halves):
+        text.insert(1, say("join.spine", spine=say.mm(card.spine)))
+    yield Step(say("join.title"), say("join.take", pieces=say.listed(names)), tuple(text))
 
 
 def _counted(card: TheCard, name: str) -> str:
@@ -71,6 +94,8 @@ def _fold(card: TheCard) -> Step:
 def _glue(card: TheCard) -> Step:
     say = card.say
     text = say.several("glue.text", gap=say.mm(GLUE_FOLD_GAP.value))
+    if card.taped:
+        text = (*text, say("glue.shapes"))
     rows = ((*flat.adhesive(card), space.glued_end(card, base=False)),)
     return Step(say("glue.title"), say("glue.take"), text, rows)
 
@@ -148,17 +173,16 @@ def _mount(card: TheCard) -> Step:
 
 def _flanges(card: TheCard, sign: int) -> str:
     say = card.say
-    beams = card.side(sign)
     first = say("mount.right_first" if sign > 0 else "mount.left_first", centre=card.centre)
-    if not beams:
-        return first
-    many = sum(beam.u * sign > 0 for beam in card.beams) > 1
-    return say.listed([say("mount.beams_many" if many else "mount.beams", list=beams), first])
+    beams = card.side(sign)
+    return say.listed([beams, first]) if beams else first
 
 
 def _cover(card: TheCard) -> Step:
     say = card.say
     text = say.several("cover.text", away=say.mm(card.bare))
+    if "liner" in card.pieces:
+        text = (*text, say("cover.liner"))
     rows = ((plans.outer(card, WIDE * 0.62), plans.closing_cover(card, WIDE * 0.36)),)
     return Step(say("cover.title"), say("cover.take"), text, rows)
 
@@ -174,6 +198,8 @@ def _check(card: TheCard) -> Step:
         thickness=say.mm(card.sheets.parts.plan.closed.thickness),
         envelope=facts.envelope(card),
     )
+    if "envelope" in card.pieces:
+        text = (*text, say("check.own_envelope"))
     rows = ((plans.closed(card, WIDE * 0.4),),)
     return Step(say("check.title"), say("check.take"), text, rows)
 
