@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 import shapely
 
@@ -89,38 +90,53 @@ def _from_alpha(artwork: Artwork) -> _Found:
 
 def _near(thing: Thing) -> Mask:
     """Return the thing with the soft pixels round it."""
-    import cv2
-
     grown: Mask = cv2.dilate(thing.mask.astype(np.uint8), np.ones((7, 7), np.uint8)) > 0
     return grown
 
 
 def _from_ink(artwork: Artwork, settings: TraceSettings) -> _Found:
-    reflectance = evened(artwork.rgb)
-    ink = find_ink(reflectance)
-    ink = _without_page_edge(ink, artwork)
+    """Return what is drawn on paper: found on a coarser picture, its edge measured on the full."""
+    full = evened(artwork.rgb)
+    step = 2 if max(full.shape) > _COARSE_PX else 1
+    full = full[: full.shape[0] // step * step, : full.shape[1] // step * step]
+    px_per_mm = artwork.px_per_mm / step
+    reflectance = _averaged(full, step)
+    ink = _without_page_edge(find_ink(reflectance), artwork, px_per_mm)
     if ink.mask.mean() < 1e-5:
         raise _nothing()
     thing, findings = _chosen(things_on(ink.mask), ink.mask.size, settings.take)
-    reflectance, ink, thing = _cropped(reflectance, ink, thing)
-    kind = kind_of(reflectance, thing.mask) if settings.kind == "auto" else _kind(settings.kind)
+    window = _window(thing, ink.mask.shape)
+    ink = replace(ink, mask=ink.mask[window], difference=ink.difference[window])
+    thing = replace(thing, mask=thing.mask[window])
+    kind = settings.kind
+    shown = kind_of(reflectance[window], thing.mask) if kind == "auto" else _kind(kind)
     gap_mm = 0.0
-    if kind == "line":
-        _, gap_px = closed_lines(thing.mask, settings.gap * artwork.px_per_mm)
-        gap_mm = gap_px / artwork.px_per_mm
+    if shown == "line":
+        gap_mm = closed_lines(thing.mask, settings.gap * px_per_mm)[1] / px_per_mm
 
     def whole_of(mask: Mask) -> Mask:
-        if kind == "line":
-            return closed_lines(mask, settings.gap * artwork.px_per_mm)[0]
-        if kind != "solid":
+        if shown == "line":
+            return closed_lines(mask, settings.gap * px_per_mm)[0]
+        if shown != "solid":
             return filled(mask)
-        return _without_small_holes(mask, _HOLE_MM2 * artwork.px_per_mm**2)
+        return _without_small_holes(mask, _HOLE_MM2 * px_per_mm**2)
 
     whole = whole_of(thing.mask)
-    cover = coverage(reflectance, whole)
     strict = whole_of(stricter(ink) & whole)
-    verdict = judge(ink, replace(thing, mask=whole), strict, artwork.px_per_mm, gap_mm)
-    return _Found(_uncropped(cover, thing, artwork), kind, verdict, findings)
+    verdict = judge(ink, replace(thing, mask=whole), strict, px_per_mm, gap_mm)
+    rows, cols = (slice(part.start * step, part.stop * step) for part in window)
+    cover = np.zeros(artwork.rgb.shape[:2], np.float32)
+    cover[rows, cols] = coverage(full[rows, cols], np.kron(whole, np.ones((step, step), bool)))
+    return _Found(cover, shown, verdict, findings)
+
+
+def _averaged(picture: Plane, step: int) -> Plane:
+    """Return the mean of each block of ``step`` by ``step`` pixels."""
+    if step == 1:
+        return picture
+    size = (picture.shape[1] // step, picture.shape[0] // step)
+    mean: Plane = np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.float32)
+    return mean
 
 
 def _kind(word: str) -> Kind:
@@ -128,11 +144,11 @@ def _kind(word: str) -> Kind:
     return kinds.get(word, "colour")
 
 
-def _without_page_edge(ink: Ink, artwork: Artwork) -> Ink:
+def _without_page_edge(ink: Ink, artwork: Artwork, px_per_mm: float) -> Ink:
     """Return the ink without a rim where the edge of a rectified sheet may show."""
     if artwork.page is None:
         return ink
-    rim = max(1, round(_EDGE_MM * artwork.px_per_mm))
+    rim = max(1, round(_EDGE_MM * px_per_mm))
     mask = np.zeros_like(ink.mask)
     mask[rim:-rim, rim:-rim] = ink.mask[rim:-rim, rim:-rim]
     return replace(ink, mask=mask)
@@ -191,7 +207,9 @@ def _taken(things: list[Thing], take: str) -> Thing:
     return Thing(mask, int(mask.sum()), box, cut_off)
 
 
-_PAD_PX = 40
+_PAD_PX = 20
+_COARSE_PX = 2200
+"""Pictures larger than this are searched at half their resolution."""
 
 
 def _window(thing: Thing, shape: tuple[int, ...]) -> tuple[slice, slice]:
@@ -202,22 +220,7 @@ def _window(thing: Thing, shape: tuple[int, ...]) -> tuple[slice, slice]:
     )
 
 
-def _cropped(reflectance: Plane, ink: Ink, thing: Thing) -> tuple[Plane, Ink, Thing]:
-    """Return all cut down to the thing's surroundings; its box still counts from the whole."""
-    window = _window(thing, thing.mask.shape)
-    small = replace(ink, mask=ink.mask[window], difference=ink.difference[window])
-    return reflectance[window], small, replace(thing, mask=thing.mask[window])
-
-
-def _uncropped(cover: Plane, thing: Thing, artwork: Artwork) -> Plane:
-    whole = np.zeros(artwork.rgb.shape[:2], np.float32)
-    whole[_window(thing, whole.shape)] = cover
-    return whole
-
-
 def _without_small_holes(mask: Mask, least_px: float) -> Mask:
-    import cv2
-
     holes = (filled(mask) & ~mask).astype(np.uint8)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(holes, connectivity=4)
     small = [n for n in range(1, count) if stats[n, cv2.CC_STAT_AREA] < least_px]
