@@ -17,7 +17,7 @@ class Ran:
     err: str
 
 
-def run(arguments: Sequence[str | Path], cwd: Path, timeout: float = 120) -> Ran:
+def run(arguments: Sequence[str | Path], cwd: Path, timeout: float = 600) -> Ran:
     done = subprocess.run(
         [COMMAND, *arguments], cwd=cwd, capture_output=True, text=True, timeout=timeout, check=False
     )
