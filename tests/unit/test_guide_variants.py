@@ -1,4 +1,4 @@
-"""The guide of cards that differ: pieces in halves, no hand-added parts, other folds, large cards."""
+"""The guide of cards that differ: pieces in halves, no parts by hand, other folds, large cards."""
 
 from dataclasses import replace
 

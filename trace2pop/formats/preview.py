@@ -31,12 +31,12 @@ def preview_gif(sheets: Sheets, size: tuple[int, int] = (520, 390), frames: int 
 
     studio = Studio(sheets)
     share = (1 - np.cos(np.linspace(0, np.pi, frames))) / 2
-    seen = [
-        studio.picture(View(165.0 * float(s), -40.0 + 28.0 * float(s)), size, oversample=2)
-        for s in share
-    ]
-    last = Pillow.fromarray(np.vstack([seen[0], seen[-1]]))
-    palette = last.quantize(256, method=Pillow.Quantize.MEDIANCUT)
+    views = [View(165.0 * float(s), -40.0 + 28.0 * float(s)) for s in share]
+    seen = studio.film(views, size)
+    # The artwork counts twice, or its small bright places get no colour of their own.
+    art = cv2.resize(studio.art, size, interpolation=cv2.INTER_AREA)
+    sample = Pillow.fromarray(np.vstack([seen[0], seen[-1], art]))
+    palette = sample.quantize(256, method=Pillow.Quantize.MEDIANCUT)
     plain = [
         Pillow.fromarray(one).quantize(palette=palette, dither=Pillow.Dither.NONE)
         for one in (*seen, *seen[-2:0:-1])

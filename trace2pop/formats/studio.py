@@ -24,6 +24,7 @@ Colour = tuple[int, int, int]
 
 ART_PX_PER_MM = 6.0
 _OVERSAMPLE = 2
+_FLOOR = 0.86
 _SHADE_PX_PER_MM = 1.5
 _GROUND_PX_PER_MM = 0.25
 _AMBIENT = 0.80
@@ -72,22 +73,29 @@ class Studio:
             "hand": (45, 42, 40),
         }
 
-    def picture(
-        self,
-        view: View,
-        size: tuple[int, int],
-        *,
-        fill: float = 0.86,
-        oversample: int = _OVERSAMPLE,
-    ) -> Image:
+    def picture(self, view: View, size: tuple[int, int], fill: float = 0.86) -> Image:
         """Return one view, (rows, cols, 3) RGB, ``size`` wide and high."""
-        whole = (size[0] * oversample, size[1] * oversample)
+        whole = (size[0] * _OVERSAMPLE, size[1] * _OVERSAMPLE)
         shot = _Shot(self, view)
         camera = shot.camera(whole, shot.focal(whole, fill))
         picture = Picture(_backdrop(whole, shot.foot(camera) / whole[1]))
         shot.draw(picture, camera)
         small = cv2.resize(picture.pixels, size, interpolation=cv2.INTER_AREA)
         return np.asarray(small, np.uint8)
+
+    def film(self, views: Sequence[View], size: tuple[int, int]) -> list[Image]:
+        """Return several views one after another, at one scale on one table."""
+        whole = (size[0] * _OVERSAMPLE, size[1] * _OVERSAMPLE)
+        shots = [_Shot(self, view) for view in views]
+        focal = min(shot.focal(whole, 0.78) for shot in shots)
+        ground = _backdrop(whole, 0.9)
+        frames = []
+        for shot in shots:
+            picture = Picture(ground.copy())
+            shot.draw(picture, shot.camera(whole, focal, (whole[0] / 2, 0.9 * whole[1])))
+            small = cv2.resize(picture.pixels, size, interpolation=cv2.INTER_AREA)
+            frames.append(np.asarray(small, np.uint8))
+        return frames
 
     def row(self, views: Sequence[View], size: tuple[int, int]) -> Image:
         """Return several views at one scale on one table, from left to right."""
@@ -100,9 +108,9 @@ class Studio:
             focal *= (0.76 * whole[0]) / sum(widths)
             widths = [shot.extent(focal)[0] for shot in shots]
             gap = (whole[0] - sum(widths)) / (len(shots) + 0.4)
-        picture, x = Picture(_backdrop(whole, 0.86)), 0.7 * gap
+        picture, x = Picture(_backdrop(whole, _FLOOR)), 0.7 * gap
         for shot, width in zip(shots, widths, strict=True):
-            camera = shot.camera(whole, focal, (x + width / 2, 0.86 * whole[1]))
+            camera = shot.camera(whole, focal, (x + width / 2, _FLOOR * whole[1]))
             shot.draw(picture, camera)
             x += width + gap
         small = cv2.resize(picture.pixels, size, interpolation=cv2.INTER_AREA)
