@@ -1,5 +1,7 @@
 """Edges of a bright sheet on a darker table, to a fraction of a pixel, and the lens they show."""
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +19,10 @@ _NEAR_PX = 7.0
 _LEAST_STEP = 0.07
 """Step at the edge over the paper's brightness, in linear light."""
 
+_MOST_K1 = 0.12
+_WAVE = 30
+"""Neighbouring samples that a wave of the paper moves together."""
+
 _MIN_GOOD = 0.72
 """Share of the samples on a side that must show the step from bright paper to darker table."""
 
@@ -26,8 +32,29 @@ _LIGHT = np.concatenate(
 """Linear light of sRGB values (IEC 61966-2-1): blur is symmetric in light, not in sRGB."""
 
 
-def refined_quad(rgb: NDArray[np.uint8], quad: FloatArray) -> tuple[float, FloatArray, Lens] | None:
-    """Return (score, corners with the lens taken out, lens) of a sheet near ``quad``.
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """A sheet found: ``corners`` (4, 2) px clockwise from head left, the lens taken out.
+
+    ``share`` of the samples on its worst side show the edge; ``lens_error`` is the standard error
+    of the lens's k1; ``off_px`` the rms distance of the edges' points from straight lines.
+    """
+
+    corners: FloatArray
+    lens: Lens
+    share: float
+    lens_error: float
+    off_px: float
+
+    @property
+    def area(self) -> float:
+        """Area in square px."""
+        x, y = self.corners.T
+        return float(abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2)
+
+
+def refined(rgb: NDArray[np.uint8], quad: FloatArray) -> Sheet | None:
+    """Return the sheet near ``quad``.
 
     None where a side lacks the step from bright to dark over enough of its length.
     """
@@ -41,13 +68,13 @@ def refined_quad(rgb: NDArray[np.uint8], quad: FloatArray) -> tuple[float, Float
             return None
         sides.append(side[0])
         shares.append(side[1])
-    lens = _lens(sides, (cols, rows))
+    lens, lens_error, off_px = _lens(sides, (cols, rows))
     lines = [_line(lens.straighten(points)) for points in sides]
     corners = np.array([_crossing(lines[number - 1], lines[number]) for number in range(4)])
     size = np.array([cols, rows])
     if np.any(corners < -0.1 * size) or np.any(corners > 1.1 * size):
         return None
-    return min(shares), corners, lens
+    return Sheet(corners, lens, min(shares), lens_error, off_px)
 
 
 def _side(
@@ -125,11 +152,12 @@ def _parabola(t: FloatArray, found: FloatArray) -> FloatArray | None:
     return result
 
 
-def _lens(sides: list[FloatArray], size: tuple[int, int]) -> Lens:
-    """Return the one-term lens under which the four sides come out straightest.
+def _lens(sides: list[FloatArray], size: tuple[int, int]) -> tuple[Lens, float, float]:
+    """Return the one-term lens under which the sides come out straightest, its error, the rest.
 
     Straightness is the summed squared distance of the points from their line; it is nearly
-    quadratic in k1, so three evaluations find the minimum and two more rounds polish it.
+    quadratic in k1, so three evaluations find the minimum and more rounds polish it. A sheet's
+    waves are long, so far fewer points count as independent than there are.
     """
     centre = (size[0] / 2, size[1] / 2)
     half = float(np.hypot(*size) / 2)
@@ -138,26 +166,28 @@ def _lens(sides: list[FloatArray], size: tuple[int, int]) -> Lens:
         lens = Lens(centre, half, k1)
         return sum(_off_line(lens.straighten(points)) for points in sides)
 
-    best, step = 0.0, 0.02
+    best, step, curvature = 0.0, 0.02, 0.0
     for _ in range(4):
         low, middle, high = bent(best - step), bent(best), bent(best + step)
-        curvature = low - 2 * middle + high
+        curvature = (low - 2 * middle + high) / step**2
         if curvature <= 0:
             break
-        best = float(np.clip(best + step * (low - high) / (2 * curvature), -0.12, 0.12))
+        best = float(np.clip(best + (low - high) / (2 * step * curvature), -_MOST_K1, _MOST_K1))
         step /= 4
-    return Lens(centre, half, best)
+    count = sum(map(len, sides))
+    square = bent(best) / count
+    error = float(np.sqrt(2 * square * _WAVE / max(curvature, 1e-12)))
+    return Lens(centre, half, best), error, float(np.sqrt(square))
 
 
 def _off_line(points: FloatArray) -> float:
-    centred = points - points.mean(axis=0)
-    return float(np.linalg.svd(centred, compute_uv=False)[-1] ** 2)
+    return float(np.linalg.eigvalsh(np.cov(points.T, bias=True))[0]) * len(points)
 
 
 def _line(points: FloatArray) -> FloatArray:
     """Return the homogeneous line (3,) nearest to the points."""
     middle = points.mean(axis=0)
-    normal = np.linalg.svd(points - middle)[2][1]
+    normal = np.linalg.eigh(np.cov(points.T, bias=True))[1][:, 0]
     return np.array([*normal, -normal @ middle])
 
 

@@ -11,8 +11,8 @@ from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray
 from trace2pop.stages.capture.candidates import candidate_quads
 from trace2pop.stages.capture.decoding import MAX_PX_PER_MM, Picture
-from trace2pop.stages.capture.edges import refined_quad
-from trace2pop.stages.capture.lens import Lens, laid_flat
+from trace2pop.stages.capture.edges import Sheet, refined
+from trace2pop.stages.capture.lens import laid_flat
 
 PAPERS = {
     "a4": (210.0, 297.0),
@@ -31,52 +31,62 @@ INSET = 1.5
 
 _SHAPES = {"an A-series sheet": 2**0.5, "letter": 11 / 8.5, "12x12in": 1.0}
 _SHAPE_TOLERANCE = 0.025
+_NAMED_TOLERANCE = 0.05
+"""Wider where the paper is given: a cropped picture's middle isn't the lens's."""
+
+_SURE_SHARE = 0.85
+_BENT_MM = 0.25
+"""rms; above it the sheet wasn't flat."""
 
 
 @dataclass(frozen=True, eq=False)
 class Page:
-    """A sheet found: ``corners`` (4, 2) px from head left clockwise with the lens taken out.
+    """A sheet with its ``size`` (width, height) in mm, nominal where ``named`` is None."""
 
-    ``size`` is the sheet's in mm, nominal where ``named`` is None.
-    """
-
-    corners: FloatArray
-    lens: Lens
+    sheet: Sheet
     size: tuple[float, float]
     named: str | None
 
 
-def find_page(rgb: NDArray[np.uint8], paper: str | None) -> Page | None:
+def find_page(rgb: NDArray[np.uint8], paper: str | None) -> tuple[Page | None, float | None]:
     """Return the sheet of paper in a photo, None where none is clearly seen.
 
     ``paper`` names its size; without it the size follows from the shape where only one known
-    sheet has that shape.
+    sheet has that shape. The second value is the longer over the shorter side of a sheet that was
+    seen but isn't ``paper``.
     """
-    best: tuple[float, FloatArray, Lens] | None = None
-    for quad in candidate_quads(rgb):
-        refined = refined_quad(rgb, quad)
-        if refined is not None and (best is None or refined[0] > best[0]):
-            best = refined
-    if best is None:
-        return None
-    _, corners, lens = best
-    ratio = aspect(corners, (rgb.shape[1], rgb.shape[0]))
-    named = paper or _by_shape(ratio)
-    if named in PAPERS:
-        short, long = PAPERS[named]
-    elif named is not None:
-        short, long = NOMINAL_PAGE / 2**0.5, NOMINAL_PAGE
-    else:
-        return None
-    size = (long, short) if ratio > 1 else (short, long)
-    return Page(corners, lens, size, named if named in PAPERS else None)
+    sheets = [refined(rgb, quad) for quad in candidate_quads(rgb)]
+    # Of well-seen ones the largest: a frame drawn on the sheet has edges as sharp as the sheet's.
+    order = sorted(
+        (sheet for sheet in sheets if sheet is not None),
+        key=lambda sheet: (-min(sheet.share, _SURE_SHARE), -sheet.area),
+    )
+    other = None
+    for sheet in order:
+        ratio = aspect(sheet.corners, (rgb.shape[1], rgb.shape[0]))
+        shape = max(ratio, 1 / ratio)
+        known = _size(shape, paper)
+        if known is not None:
+            short, long = known[0]
+            return Page(sheet, (long, short) if ratio > 1 else (short, long), known[1]), None
+        other = other or shape
+    return None, other
 
 
-def _by_shape(ratio: float) -> str | None:
-    shape = max(ratio, 1 / ratio)
+def _size(shape: float, paper: str | None) -> tuple[tuple[float, float], str | None] | None:
+    """Return shorter and longer side in mm of a sheet by its shape, and its name if that is sure.
+
+    None where it isn't the given ``paper``, or no known one.
+    """
+    if paper is not None:
+        short, long = PAPERS[paper]
+        fits = abs(shape / (long / short) - 1) < _NAMED_TOLERANCE
+        return ((short, long), paper) if fits else None
     for name, known in _SHAPES.items():
         if abs(shape / known - 1) < _SHAPE_TOLERANCE:
-            return name
+            if name in PAPERS:
+                return PAPERS[name], name
+            return (NOMINAL_PAGE / known, NOMINAL_PAGE), None
     return None
 
 
@@ -104,15 +114,16 @@ def aspect(corners: FloatArray, size_px: tuple[int, int]) -> float:
 def rectified(name: str, picture: Picture, page: Page) -> Artwork:
     """Return the sheet laid flat at about the photo's own resolution."""
     width, height = page.size
-    sides = np.linalg.norm(np.roll(page.corners, -1, axis=0) - page.corners, axis=1)
+    corners, lens = page.sheet.corners, page.sheet.lens
+    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
     density = max(sides[0] / width, sides[2] / width, sides[1] / height, sides[3] / height)
     px_per_mm = float(min(MAX_PX_PER_MM, np.ceil(density * 10) / 10))
     cols, rows = (round((side - 2 * INSET) * px_per_mm) for side in page.size)
     sheet = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float32)
-    plane = cv2.getPerspectiveTransform(sheet, page.corners.astype(np.float32)).astype(float)
+    plane = cv2.getPerspectiveTransform(sheet, corners.astype(np.float32)).astype(float)
     to_sheet = np.array([[1 / px_per_mm, 0, INSET], [0, 1 / px_per_mm, INSET], [0, 0, 1]])
     matrix = plane @ to_sheet
-    rgb = laid_flat(picture.rgb, matrix, page.lens, (rows, cols))
+    rgb = laid_flat(picture.rgb, matrix, lens, (rows, cols))
     known = page.named is not None
     mean_density = float(np.sqrt(np.prod(sides.reshape(2, 2).mean(axis=0)) / (width * height)))
     mm_per_px = 1 / (mean_density * picture.reduction) if known else None
@@ -126,26 +137,27 @@ def rectified(name: str, picture: Picture, page: Page) -> Artwork:
         to_source=np.diag([picture.reduction, picture.reduction, 1.0]) @ matrix,
         source_size_px=picture.size,
         page=(sheet - INSET).astype(float),
-        findings=(_found(page),),
+        findings=_findings(page, 1 / density),
     )
 
 
-def _found(page: Page) -> Finding:
+def _findings(page: Page, mm_per_px: float) -> tuple[Finding, ...]:
+    lens, error = 100 * page.sheet.lens.k1, 100 * page.sheet.lens_error
+    bend = f"the lens's bending of {lens:+.2f} % (give or take {error:.2f}) was taken out"
     if page.named is None:
-        return Finding(
-            "page-shape",
-            "note",
-            "the picture",
-            None,
-            None,
-            "a sheet with the sides of the A series was found and laid flat; say --paper a4 or a5 "
-            "if the drawn size matters",
+        told = (
+            f"a sheet with the sides of the A series was found and laid flat, {bend}; say --paper "
+            "a4 or a5 if the drawn size matters"
         )
-    return Finding(
-        "page-found",
-        "note",
-        "the picture",
-        page.lens.k1,
-        None,
-        f"the {page.named} sheet was found and laid flat; paper itself is good to about 1 %",
-    )
+        found = Finding("page-shape", "note", "the picture", None, None, told)
+    else:
+        told = (
+            f"the {page.named} sheet was found and laid flat, {bend}; paper itself is good to "
+            "about 1 %"
+        )
+        found = Finding("page-found", "note", "the picture", page.sheet.lens.k1, None, told)
+    off = page.sheet.off_px * mm_per_px
+    if off <= _BENT_MM:
+        return (found,)
+    told = "the sheet's edges aren't straight: flatten it, under glass if need be, or trim its edge"
+    return (found, Finding("page-bent", "warning", "the picture", off, _BENT_MM, told))
