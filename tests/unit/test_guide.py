@@ -118,7 +118,8 @@ def test_drawings_fit_the_narrower_page(book: Guide) -> None:
 def test_every_hand_part_is_listed_and_drawn(book: Guide) -> None:
     part = examples.feeler()
     step = next(step for step in book.steps if step.table and step.table[1][2] == "35")
-    assert step.table[1][:4] == (str(part.id), "25", "35", "0.6")
+    assert step.table[1][:3] == (str(part.id), "25", "35")
+    assert "0.6" in step.table[1][3]
     template = book.templates[0]
     assert [word.text for word in template.words if word.tone == "light"] == [str(part.id)]
     inks = {mark.ink for mark in template.marks}

@@ -7,6 +7,7 @@ import numpy as np
 from trace2pop.geometry import beziers
 from trace2pop.limits import MINUTES_BEAM, MINUTES_CARD, MINUTES_HAND_PART
 from trace2pop.mechanism.mail import envelope_for
+from trace2pop.mechanism.materials import suggestions
 from trace2pop.model.card import HandPart
 from trace2pop.model.outline import FloatArray
 from trace2pop.stages.guide.card import TheCard
@@ -72,7 +73,7 @@ def needs(card: TheCard, adhesive: float) -> tuple[Row, ...]:
         words = say("need.tape", width=say.mm(width, 0), thickness=say.mm(adhesive, 2))
         rows.append((words, say("need.length", length=say.number(_metres(length)))))
     for diameter, length in sorted(_bristle(card).items()):
-        words = say("need.bristle", diameter=say.mm(diameter, 2))
+        words = material(card, diameter)
         rows.append(
             (words, say("need.hand_length", length=say.number(10 * np.ceil(length / 10), 0)))
         )
@@ -134,4 +135,12 @@ def _hand_row(card: TheCard, part: HandPart) -> tuple[str, ...]:
         plus = " + ".join(say.number(branch) for branch in branches)
         length = say("hand.fork", length=length, branches=plus)
         cut = say("hand.fork", length=cut, branches=" + ".join(say.number(b, 0) for b in branches))
-    return (str(part.id), length, cut, say.number(part.diameter, 2), say("hand.any"))
+    return (str(part.id), length, cut, material(card, part.diameter))
+
+
+def material(card: TheCard, diameter: float) -> str:
+    """Return in words what a part of that diameter can be made of."""
+    say = card.say
+    kinds = [say(f"material.{row.kind}") for row in suggestions(diameter)]
+    names = say.listed(kinds, "or") if kinds else say("hand.any")
+    return say("hand.of", material=names, diameter=say.mm(diameter, 2))

@@ -1,6 +1,7 @@
 """The guide's words in the chosen language, from its catalogue file."""
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, Literal
 
 from trace2pop import data
 from trace2pop.errors import UsageError
@@ -59,11 +60,11 @@ class Phrases:
         times = "\N{NO-BREAK SPACE}\N{MULTIPLICATION SIGN}\N{NO-BREAK SPACE}"
         return f"{self.number(width, decimals)}{times}{self.mm(height, decimals)}"
 
-    def listed(self, items: tuple[str, ...] | list[str]) -> str:
-        """Return items in a row, the last one joined by the language's "and"."""
+    def listed(self, items: Sequence[str], joined: Literal["and", "or"] = "and") -> str:
+        """Return items in a row, the last one joined by the language's "and" or "or"."""
         if len(items) < 2:
             return "".join(items)
-        return f"{', '.join(items[:-1])} {self('and')} {items[-1]}"
+        return f"{', '.join(items[:-1])} {self(joined)} {items[-1]}"
 
     def _find(self, name: str) -> Any:
         found: Any = self._table

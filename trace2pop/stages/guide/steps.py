@@ -5,7 +5,6 @@ from dataclasses import replace
 
 from trace2pop.geometry import beziers
 from trace2pop.limits import GLUE_FOLD_GAP
-from trace2pop.mechanism.materials import suggestions
 from trace2pop.model.guide import Figure, Step
 from trace2pop.stages.guide import endview, facts, flat, plans, space
 from trace2pop.stages.guide.card import GUTTER, WIDE, TheCard
@@ -139,7 +138,8 @@ def _hand(card: TheCard, pages: int) -> Step:
     text = list(say.several("hand.text"))
     if pages > 1:
         text[0] = say("hand.text_pages", pages=str(pages))
-    materials = say.listed(list(dict.fromkeys(material(card, p.diameter) for p in card.hand)))
+    sizes = sorted({part.diameter for part in card.hand})
+    materials = say.listed([facts.material(card, diameter) for diameter in sizes])
     return Step(
         say("hand.title"),
         say("hand.take", materials=materials),
@@ -148,14 +148,6 @@ def _hand(card: TheCard, pages: int) -> Step:
         table=facts.hand_table(card),
         note=say("hand.note"),
     )
-
-
-def material(card: TheCard, diameter: float) -> str:
-    """Return in words what a part of that diameter can be made of."""
-    say = card.say
-    kinds = [say(f"material.{row.kind}") for row in suggestions(diameter)]
-    names = f" {say('or')} ".join(kinds) if kinds else say("hand.any")
-    return say("hand.of", material=names, diameter=say.mm(diameter, 2))
 
 
 def _mount(card: TheCard) -> Step:
