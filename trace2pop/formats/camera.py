@@ -34,6 +34,11 @@ class Camera:
         flat = self.focal / depth
         return np.column_stack([self.centre[0] + x * flat, self.centre[1] + y * flat, depth])
 
+    def finer(self, times: float) -> "Camera":
+        """Return the camera for a picture with ``times`` as many pixels each way."""
+        centre = (self.centre[0] * times, self.centre[1] * times)
+        return Camera(self.eye, self.turn, self.focal * times, centre)
+
     def homography(self, origin: FloatArray, across: FloatArray, along: FloatArray) -> FloatArray:
         """Return (3, 3) from a plane's (a, b, 1) to (x, y, 1) times depth."""
         columns = self.turn @ np.stack([across, along, origin - self.eye], axis=1)

@@ -25,7 +25,7 @@ def preview_png(sheets: Sheets) -> bytes:
     return _png(np.vstack([hero, gap, strip]))
 
 
-def preview_gif(sheets: Sheets, size: tuple[int, int] = (520, 390), frames: int = 16) -> bytes:
+def preview_gif(sheets: Sheets, size: tuple[int, int] = (520, 390), frames: int = 14) -> bytes:
     """Return the card opening and closing again, for ever, as GIF."""
     from PIL import Image as Pillow
 

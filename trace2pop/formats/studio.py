@@ -24,7 +24,7 @@ Colour = tuple[int, int, int]
 
 ART_PX_PER_MM = 6.0
 _OVERSAMPLE = 2
-_FLOOR = 0.86
+_FLOOR = 0.87
 _SHADE_PX_PER_MM = 1.5
 _GROUND_PX_PER_MM = 0.25
 _AMBIENT = 0.80
@@ -75,46 +75,47 @@ class Studio:
 
     def picture(self, view: View, size: tuple[int, int], fill: float = 0.86) -> Image:
         """Return one view, (rows, cols, 3) RGB, ``size`` wide and high."""
-        whole = (size[0] * _OVERSAMPLE, size[1] * _OVERSAMPLE)
         shot = _Shot(self, view)
-        camera = shot.camera(whole, shot.focal(whole, fill))
-        picture = Picture(_backdrop(whole, shot.foot(camera) / whole[1]))
-        shot.draw(picture, camera)
-        small = cv2.resize(picture.pixels, size, interpolation=cv2.INTER_AREA)
-        return np.asarray(small, np.uint8)
+        camera = shot.camera(size, shot.focal(size, fill))
+        return _taken(size, shot.foot(camera) / size[1], [(shot, camera)])
 
     def film(self, views: Sequence[View], size: tuple[int, int]) -> list[Image]:
         """Return several views one after another, at one scale on one table."""
-        whole = (size[0] * _OVERSAMPLE, size[1] * _OVERSAMPLE)
         shots = [_Shot(self, view) for view in views]
-        focal = min(shot.focal(whole, 0.78) for shot in shots)
-        ground = _backdrop(whole, 0.9)
-        frames = []
-        for shot in shots:
-            picture = Picture(ground.copy())
-            shot.draw(picture, shot.camera(whole, focal, (whole[0] / 2, 0.9 * whole[1])))
-            small = cv2.resize(picture.pixels, size, interpolation=cv2.INTER_AREA)
-            frames.append(np.asarray(small, np.uint8))
-        return frames
+        focal = min(shot.focal(size, 0.78) for shot in shots)
+        foot = (size[0] / 2, _FLOOR * size[1])
+        return [_taken(size, _FLOOR, [(shot, shot.camera(size, focal, foot))]) for shot in shots]
 
     def row(self, views: Sequence[View], size: tuple[int, int]) -> Image:
         """Return several views at one scale on one table, from left to right."""
-        whole = (size[0] * _OVERSAMPLE, size[1] * _OVERSAMPLE)
         shots = [_Shot(self, view) for view in views]
-        focal = min(shot.focal((10 * whole[0], whole[1]), 0.72) for shot in shots)
+        focal = min(shot.focal((10 * size[0], size[1]), 0.72) for shot in shots)
+        focal *= min(1.0, 0.76 * size[0] / sum(shot.extent(focal)[0] for shot in shots))
         widths = [shot.extent(focal)[0] for shot in shots]
-        gap = (whole[0] - sum(widths)) / (len(shots) + 0.4)
-        if gap < 0.05 * whole[0]:
-            focal *= (0.76 * whole[0]) / sum(widths)
-            widths = [shot.extent(focal)[0] for shot in shots]
-            gap = (whole[0] - sum(widths)) / (len(shots) + 0.4)
-        picture, x = Picture(_backdrop(whole, _FLOOR)), 0.7 * gap
+        gap = (size[0] - sum(widths)) / (len(shots) + 0.4)
+        x, placed = 0.7 * gap, []
         for shot, width in zip(shots, widths, strict=True):
-            camera = shot.camera(whole, focal, (x + width / 2, _FLOOR * whole[1]))
-            shot.draw(picture, camera)
+            foot = (float(x + width / 2), _FLOOR * size[1])
+            placed.append((shot, shot.camera(size, focal, foot)))
             x += width + gap
-        small = cv2.resize(picture.pixels, size, interpolation=cv2.INTER_AREA)
-        return np.asarray(small, np.uint8)
+        return _taken(size, _FLOOR, placed)
+
+
+def _taken(size: tuple[int, int], floor: float, shots: Sequence[tuple["_Shot", Camera]]) -> Image:
+    """Return a picture of cards on one table; ``floor`` is where they stand, as a share of it.
+
+    The soft ground is drawn at the picture's own size, the cards finer and averaged down.
+    """
+    ground = Picture(_backdrop(size, floor))
+    for shot, camera in shots:
+        shot.ground_shadow(ground, camera)
+    whole = (size[0] * _OVERSAMPLE, size[1] * _OVERSAMPLE)
+    fine = cv2.resize(ground.pixels, whole, interpolation=cv2.INTER_LINEAR)
+    picture = Picture(np.asarray(fine, np.uint8))
+    for shot, camera in shots:
+        shot.draw(picture, camera.finer(_OVERSAMPLE))
+    small = cv2.resize(picture.pixels, size, interpolation=cv2.INTER_AREA)
+    return np.asarray(small, np.uint8)
 
 
 @lru_cache(maxsize=1)
@@ -166,8 +167,7 @@ class _Shot:
         return float(camera.project(self.corners)[:, 1].max())
 
     def draw(self, picture: Picture, camera: Camera) -> None:
-        """Draw the card and its shadow on the table."""
-        self._ground_shadow(picture, camera)
+        """Draw the card."""
         for panel in self.studio.panels:
             if panel.kind != "lower":  # under the base, out of sight from in front
                 self._panel(picture, camera, panel)
@@ -204,7 +204,7 @@ class _Shot:
         paper = np.array(self.studio.colours["base"], np.float32) * shade
         return _bytes(paper * (1 - soft * _SHADOW)), (x0, y0), k
 
-    def _ground_shadow(self, picture: Picture, camera: Camera) -> None:
+    def ground_shadow(self, picture: Picture, camera: Camera) -> None:
         """Darken the table where the card stands."""
         floor = float(self.corners[:, 1].max())
         ground = Frame(np.array([0.0, floor, 0.0]), np.array([1.0, 0, 0]), np.array([0, 0, 1.0]))
