@@ -2,9 +2,10 @@
 
     python docs/make_pictures.py
 
-writes docs/pictures/: each sample's preview, a page of its guide, a cut sheet and its trace.
+writes docs/pictures/: each sample's preview and cut sheet, pages of a guide, traces, maps, a film.
 """
 
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -17,7 +18,16 @@ ROOT = Path(__file__).parent.parent
 PICTURES = ROOT / "docs" / "pictures"
 COMMAND = Path(sys.executable).with_name("trace2pop")
 SAMPLES = ("dragonfly", "wader", "lily")
-GUIDE_PAGES = {"adhesive": 5, "slits": 6}
+GUIDE_PAGES = {
+    "pieces": "The pieces",
+    "beams": "Fold the beams",
+    "slits": "Push the beams up through the base",
+    "motif": "Put on the motif, one half at a time",
+    "outer": "Put it into the outer card",
+    "template": "Placing template, seen from behind",
+}
+"""Pages of the guide by a heading on them."""
+MAPS = ("trace", "sag", "thickness", "sizes")
 WIDEST_PX = 1200
 
 
@@ -31,9 +41,15 @@ def main() -> None:
             run("make", photo, "--paper", "a5", "--out", card, "--formats", "svg,png")
             keep(Image.open(card / "preview.png"), f"{name}-preview")
             keep(Image.open(card / "sheets" / "sheet-2.png"), f"{name}-sheet")
-        guide = pypdfium2.PdfDocument(Path(place) / SAMPLES[0] / "guide.pdf")
-        for title, page in GUIDE_PAGES.items():
-            keep(guide[page].render(scale=1.6).to_pil(), f"guide-{title}")
+        first = Path(place) / SAMPLES[0]
+        guide = pypdfium2.PdfDocument(first / "guide.pdf")
+        pages = {mark.get_title(): mark.get_dest().get_index() for mark in guide.get_toc()}
+        for name, heading in GUIDE_PAGES.items():
+            page = next(number for title, number in pages.items() if title.endswith(heading))
+            keep(guide[page].render(scale=1.6).to_pil(), f"guide-{name}")
+        for name in MAPS:
+            keep(Image.open(first / "pictures" / f"{name}.png"), f"{SAMPLES[0]}-{name}")
+        shutil.copyfile(first / "preview.gif", PICTURES / f"{SAMPLES[0]}-preview.gif")
         traced = Path(place) / "trace"
         run("trace", ROOT / "samples" / "wader" / "photo.jpg", "--paper", "a5", "--out", traced)
         keep(Image.open(traced / "trace.png"), "wader-trace")
