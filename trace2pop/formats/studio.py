@@ -64,11 +64,14 @@ class Studio:
 
     @cached_property
     def colours(self) -> dict[str, Colour]:
-        """RGB of each layer's paper: the outer card's is taken from the artwork."""
+        """RGB of each layer's paper: the outer card's is taken from the artwork.
+
+        A motif of plain stock gets a tint, or it would be lost on the white base.
+        """
         return {
             "base": (250, 246, 238),
             "beams": (248, 246, 241),
-            "motif": (252, 250, 245),
+            "motif": (252, 250, 245) if self.printed else (238, 214, 172),
             "outer": _muted(self.art) if self.printed else (108, 132, 130),
             "hand": (45, 42, 40),
         }
