@@ -17,6 +17,9 @@ _SMALL_PX = 700
 _MIN_SHARE = 0.12
 """Of the picture, that the sheet must cover."""
 
+_OUTSIDE = 0.07
+"""Of the picture's sides, that a corner may lie outside it."""
+
 _TURN_BINS = 180
 _RHO_PX = 4.0
 _MOST_LINES = 36
@@ -180,7 +183,7 @@ def _areas(quads: FloatArray) -> FloatArray:
 def _plausible(quads: FloatArray, shape: tuple[int, ...]) -> NDArray[np.bool_]:
     """Return which quads are convex, within the picture and large enough."""
     size = np.array([shape[1], shape[0]])
-    inside = np.all((quads > -0.02 * size) & (quads < 1.02 * size), axis=(1, 2))
+    inside = np.all((quads > -_OUTSIDE * size) & (quads < (1 + _OUTSIDE) * size), axis=(1, 2))
     step = np.roll(quads, -1, axis=1) - quads
     after = np.roll(step, -1, axis=1)
     bend = step[..., 0] * after[..., 1] - step[..., 1] * after[..., 0]

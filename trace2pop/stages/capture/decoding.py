@@ -118,7 +118,8 @@ def _reduced(image: Image.Image) -> Image.Image:
     width, height = (max(1, round(side * factor)) for side in image.size)
     step = int(longest / (2 * LONGEST_PX))
     if step > 1:
-        image = image.reduce(step)
+        whole_image, image = image, _divided(image, step)
+        whole_image.close()  # lets go of its memory although callers still hold it
     # Colour must not bleed in from where nothing is seen: averaged weighed by opacity.
     whole = {"RGBA": "RGBa", "LA": "La"}.get(image.mode)
     if whole:
@@ -126,6 +127,19 @@ def _reduced(image: Image.Image) -> Image.Image:
             image.convert(whole).resize((width, height), Image.Resampling.BOX).convert(image.mode)
         )
     return image.resize((width, height), Image.Resampling.BOX)
+
+
+def _divided(image: Image.Image, step: int) -> Image.Image:
+    """Return the picture at 1/``step`` of its size, band by band: opacity needs a working copy."""
+    if image.mode not in ("RGBA", "LA"):
+        return image.reduce(step)
+    width, height = image.size
+    result = Image.new(image.mode, (-(-width // step), -(-height // step)))
+    result.info = image.info
+    for top in range(0, height, 256 * step):
+        band = image.crop((0, top, width, min(top + 256 * step, height)))
+        result.paste(band.reduce(step), (0, top // step))
+    return result
 
 
 def _to_srgb(image: Image.Image, profile: bytes | None) -> Image.Image:

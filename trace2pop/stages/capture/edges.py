@@ -20,6 +20,9 @@ _LEAST_STEP = 0.07
 """Step at the edge over the paper's brightness, in linear light."""
 
 _MOST_K1 = 0.12
+_USUAL_K1 = 0.02
+"""Spread of k1 among phone and camera lenses; common practice, no published source."""
+
 _WAVE = 30
 """Neighbouring samples that a wave of the paper moves together."""
 
@@ -90,12 +93,12 @@ def _side(
     t = np.linspace(_CORNER_SHARE, 1 - _CORNER_SHARE, _SAMPLES)
     base = start + t[:, None] * along
     reach = max(_FAR_PX, _FAR_SHARE * length)
-    found, good = _steps(grey, base, inward, reach, max(0.5, reach / 60))
+    found, good, beyond = _steps(grey, base, inward, reach, max(0.5, reach / 60))
     curve = _parabola(t[good], found[good])
-    if curve is None:
+    if curve is None or beyond[good].mean() < 0.5:
         return None
     base += np.polyval(curve, t)[:, None] * inward
-    found, good = _steps(grey, base, inward, _NEAR_PX, 0.5)
+    found, good, _ = _steps(grey, base, inward, _NEAR_PX, 0.5)
     if good.mean() < _MIN_GOOD:
         return None
     kept = np.flatnonzero(good)
@@ -109,11 +112,12 @@ def _side(
 
 def _steps(
     grey: NDArray[np.uint8], base: FloatArray, inward: FloatArray, reach: float, step: float
-) -> tuple[FloatArray, NDArray[np.bool_]]:
+) -> tuple[FloatArray, NDArray[np.bool_], NDArray[np.bool_]]:
     """Return how far inwards of ``base`` (n, 2) the edge lies, (n,) px, and where it is seen.
 
-    Profiles run from the inside out; the edge is the centroid of the falling gradient round its
-    steepest place, so that blur and noise average out.
+    The third value says where it also stays darker beyond: at a drawn line it doesn't. Profiles
+    run from the inside out; the edge is the centroid of the falling gradient round its steepest
+    place, so that blur and noise average out.
     """
     offset = np.arange(reach, -reach - step / 2, -step)
     points = base[:, None] + offset[None, :, None] * inward
@@ -130,7 +134,8 @@ def _steps(
     place = (weight * column).sum(axis=1) / np.maximum(total, 1e-9)
     paper = np.take_along_axis(smooth, np.maximum(peak - round(5 / step), 0)[:, None], axis=1)
     good = inside & (total > np.maximum(_LEAST_STEP * paper[:, 0], 0.004))
-    return reach - step * (place + 0.5), good
+    beyond = smooth[:, -(smooth.shape[1] // 5) :].mean(axis=1) < (1 - _LEAST_STEP / 2) * paper[:, 0]
+    return reach - step * (place + 0.5), good, beyond
 
 
 def _parabola(t: FloatArray, found: FloatArray) -> FloatArray | None:
@@ -177,6 +182,8 @@ def _lens(sides: list[FloatArray], size: tuple[int, int]) -> tuple[Lens, float, 
     count = sum(map(len, sides))
     square = bent(best) / count
     error = float(np.sqrt(2 * square * _WAVE / max(curvature, 1e-12)))
+    # Edges that say little of the lens must not invent one.
+    best *= _USUAL_K1**2 / (_USUAL_K1**2 + error**2)
     return Lens(centre, half, best), error, float(np.sqrt(square))
 
 

@@ -1,8 +1,10 @@
 """Picture files opened, refused by their headers where they are too large."""
 
-import io
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 from PIL import (
     BmpImagePlugin,
@@ -39,14 +41,19 @@ _DAMAGE = (OSError, ValueError, SyntaxError, MemoryError, EOFError, OverflowErro
 Image.MAX_IMAGE_PIXELS = None
 
 
-def content_of(path: Path) -> bytes:
-    """Return what a file holds.
+_HEAD = 65536
+
+
+@contextmanager
+def opened_file(path: Path) -> Iterator[BinaryIO]:
+    """Yield a file open for reading.
 
     Raises:
         PictureError: where it is missing or can't be read.
     """
     try:
-        return path.read_bytes()
+        with path.open("rb") as file:
+            yield file
     except FileNotFoundError:
         raise PictureError(f"there is no file {path}", "check its name and folder") from None
     except IsADirectoryError:
@@ -55,12 +62,19 @@ def content_of(path: Path) -> bytes:
         ) from None
     except OSError as error:
         raise PictureError(
-            f"{path} can't be read ({error.strerror})", "check that you may open it"
+            f"{path} can't be read ({error.strerror or error})", "check that you may open it"
         ) from None
 
 
-def read_picture(name: str, content: bytes, page_number: int) -> Picture:
-    """Return the picture in a file's ``content``; ``page_number`` counts from 1.
+def head_of(file: BinaryIO) -> bytes:
+    """Return the first 64 kB of a file, and go back to its start."""
+    head = file.read(_HEAD)
+    file.seek(0)
+    return head
+
+
+def read_picture(name: str, file: BinaryIO, page_number: int) -> Picture:
+    """Return the picture in a file; ``page_number`` counts from 1.
 
     Raises:
         PictureError: where it is damaged, too large, too small or of no known kind.
@@ -68,9 +82,9 @@ def read_picture(name: str, content: bytes, page_number: int) -> Picture:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # damaged tags beside a whole picture
-            if content[:1024].lstrip().startswith(b"%PDF-"):
-                return decoded(_pdf_page(name, content, page_number))
-            return decoded(_opened(name, content, page_number))
+            if head_of(file)[:1024].lstrip().startswith(b"%PDF-"):
+                return decoded(_pdf_page(name, file, page_number))
+            return decoded(_opened(name, file, page_number))
     except _DAMAGE as error:
         raise PictureError(
             f"{name} is damaged or cut short ({_first_line(error)})",
@@ -78,15 +92,16 @@ def read_picture(name: str, content: bytes, page_number: int) -> Picture:
         ) from None
 
 
-def _opened(name: str, content: bytes, page_number: int) -> Image.Image:
+def _opened(name: str, file: BinaryIO, page_number: int) -> Image.Image:
     formats = FORMATS
-    if content[4:8] == b"ftyp" and content[8:12] in _HEIC_BRANDS:
+    head = head_of(file)
+    if head[4:8] == b"ftyp" and head[8:12] in _HEIC_BRANDS:
         _enable_heic(name)
         formats = (*FORMATS, "HEIF")
     try:
-        image = Image.open(io.BytesIO(content), formats=formats)
+        image = Image.open(file, formats=formats)
     except UnidentifiedImageError:
-        kind = "empty" if not content else "no picture this program can read"
+        kind = "no picture this program can read" if head else "empty"
         raise PictureError(
             f"{name} is {kind}", "give a JPEG, PNG, TIFF, WebP, BMP, HEIC, PDF or SVG file"
         ) from None
@@ -132,12 +147,12 @@ def _refuse_size(name: str, width: int, height: int) -> None:
         )
 
 
-def _pdf_page(name: str, content: bytes, page_number: int) -> Image.Image:
+def _pdf_page(name: str, file: BinaryIO, page_number: int) -> Image.Image:
     """Return a page drawn at the resolution of the scan it holds, 300 dpi where it holds none."""
     import pypdfium2
 
     try:
-        with pypdfium2.PdfDocument(content) as document:
+        with pypdfium2.PdfDocument(file) as document:
             if page_number > len(document):
                 raise _no_page(name, page_number, len(document))
             page = document[page_number - 1]

@@ -11,7 +11,7 @@ from trace2pop.stages.capture.decoding import MAX_PX_PER_MM, Picture, shrunk
 from trace2pop.stages.capture.drawing import read_drawing
 from trace2pop.stages.capture.frame import find_frame, rectified_field
 from trace2pop.stages.capture.page import find_page, rectified
-from trace2pop.stages.capture.reading import content_of, read_picture
+from trace2pop.stages.capture.reading import head_of, opened_file, read_picture
 from trace2pop.stages.capture.svg_tree import is_svg
 from trace2pop.units import MM_PER_INCH
 
@@ -28,10 +28,10 @@ def capture(path: Path, settings: PictureSettings) -> Artwork:
     Raises:
         PictureError: where the file is missing, damaged, too large or of a kind that can't be read.
     """
-    content = content_of(path)
-    if is_svg(content):
-        return read_drawing(path.name, content, settings.dpi)
-    picture = read_picture(path.name, content, settings.page_number)
+    with opened_file(path) as file:
+        if is_svg(head_of(file)):
+            return read_drawing(path.name, file.read(), settings.dpi)
+        picture = read_picture(path.name, file, settings.page_number)
     if picture.alpha is not None or settings.dpi is not None:
         return _flat(path.name, picture, settings, None)
     frame = find_frame(picture)

@@ -20,12 +20,11 @@ _MARKS = (b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")
 _SAVE_PLAIN = "open it in a drawing program and save it as plain SVG"
 
 
-def is_svg(content: bytes) -> bool:
-    """Whether a file's content is SVG, gzipped or not, by its first element."""
-    head = content[:65536]
+def is_svg(head: bytes) -> bool:
+    """Whether a file that starts with ``head`` is SVG, gzipped or not, by its first element."""
     if head.startswith(_GZIP):
         try:
-            head = zlib.decompressobj(31).decompress(content, 65536)
+            head = zlib.decompressobj(31).decompress(head, len(head))
         except zlib.error:
             return False
     if head.startswith(_MARKS[1:]):
