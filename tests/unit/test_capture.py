@@ -3,9 +3,12 @@
 Orientation values: EXIF/TIFF tag 274, the table of rows and columns in the tag's definition.
 """
 
+import base64
 import io
+import sys
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 import render
@@ -196,3 +199,140 @@ def test_damage_is_one_line(tmp_path: Path) -> None:
         with pytest.raises(PictureError) as caught:
             capture(path, PLAIN)
         assert "\n" not in str(caught.value)
+
+
+HEIC = (
+    # upright() as HEVC in HEIF (ISO/IEC 23008-12), written once with libheif.
+    "AAAAHGZ0eXBoZWljAAAAAG1pZjFoZWljbWlhZgAAAX5tZXRhAAAAAAAAACFoZGxyAAAAAAAAAABwaWN0AAAAAAAAAAAA"
+    "AAAAAAAAACJpbG9jAAAAAERAAAEAAQAAAAABogABAAAAAAAAANEAAAAjaWluZgAAAAAAAQAAABVpbmZlAgAAAAABAABo"
+    "dmMxAAAAAA5waXRtAAAAAAABAAAA/mlwcnAAAADeaXBjbwAAAHdodmNDAQNwAAAAkAAAAAAAHvAA/P34+AAADwNgAAEA"
+    "GEABDAH//wNwAAADAJAAAAMAAAMAHroCQGEAAQArQgEBA3AAAAMAkAAAAwAAAwAeoDCBByeW6uSmubgIaDAgAAADAyAA"
+    "AAMAIWIAAQAGRAHBc8GJAAAAE2NvbHJuY2x4AAEADQAGgAAAABRpc3BlAAAAAAAAAFoAAABAAAAAKGNsYXAAAABaAAAA"
+    "AQAAADwAAAABAAAAAAAAAAL////8AAAAAgAAABBwaXhpAAAAAAMICAgAAAAYaXBtYQAAAAAAAAABAAEFgQIDBYQAAADZ"
+    "bWRhdAAAAM0oAa8TQiMgeXMSv/1rlflkAdU1jYf3GPHG2nOmySpUIHxY//pJjGJIy3EbDUgKLunTuBX3wo5uR0zfAvIG"
+    "PwO5nIQ1G4eTOZ/6gyMpCy/rx+YM9YDXqOHmLL2CMkHRXYQfz/0mKn/ovLYO5DSb6ubBpvqDEj2SKwZsn6mSJQCv5v9U"
+    "1bZuVvv0svpKPQ99gf8r/fnUsAT3j/41jtOpV5AihAXBRwfn4aAmtvHJ9JlC6NvJd8ww0NzpET5AF6L0sRdnFyxHp/8Z"
+    "/yaU3Kp+"
+)
+
+
+def test_heic(tmp_path: Path) -> None:
+    pytest.importorskip("pi_heif")
+    path = tmp_path / "a.heic"
+    path.write_bytes(base64.b64decode(HEIC))
+    assert difference(capture(path, PLAIN).rgb, upright()) < 6
+    path.write_bytes(base64.b64decode(HEIC)[:-200])
+    with pytest.raises(PictureError, match=r"a\.heic"):
+        capture(path, PLAIN)
+
+
+def test_heic_without_its_part_says_what_to_install(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "pi_heif", None)
+    path = tmp_path / "a.heic"
+    path.write_bytes(base64.b64decode(HEIC))
+    with pytest.raises(PictureError) as caught:
+        capture(path, PLAIN)
+    assert "pip install" in caught.value.advice
+
+
+def test_sixteen_bit_colour_and_one_bit(tmp_path: Path) -> None:
+    path = tmp_path / "a.png"
+    cv2.imwrite(str(path), upright()[..., ::-1].astype(np.uint16) * 257)
+    assert difference(capture(path, PLAIN).rgb, upright()) < 1
+    path = tmp_path / "a.tif"
+    cv2.imwrite(str(path), upright()[..., ::-1].astype(np.uint16) * 257)
+    assert difference(capture(path, PLAIN).rgb, upright()) < 1
+    ink = upright()[..., 0] < 100
+    path = saved(tmp_path, "b.tif", Image.fromarray(ink), compression="group4")
+    assert np.array_equal(capture(path, PLAIN).rgb[..., 0] > 128, ink)
+
+
+def test_a_transparent_colour_and_grey_with_alpha(tmp_path: Path) -> None:
+    grey = Image.fromarray(upright()[..., 0])
+    path = saved(tmp_path, "a.png", grey, transparency=220)
+    alpha = capture(path, PLAIN).alpha
+    assert alpha is not None
+    assert np.array_equal(alpha == 0, upright()[..., 0] == 220)
+    grey.putalpha(Image.fromarray(upright()[..., 2]))
+    alpha = capture(saved(tmp_path, "b.png", grey), PLAIN).alpha
+    assert np.array_equal(alpha, upright()[..., 2])
+
+
+def test_reduced_colour_keeps_clear_of_what_is_transparent(tmp_path: Path) -> None:
+    """Averaged plainly, a red edge beside transparent green would turn brown."""
+    picture = np.zeros((90, 9001, 4), np.uint8)
+    picture[...] = (0, 255, 0, 0)
+    picture[:, 4000:] = (200, 0, 0, 255)
+    artwork = capture(saved(tmp_path, "a.png", Image.fromarray(picture)), PLAIN)
+    assert artwork.alpha is not None
+    assert artwork.rgb[artwork.alpha > 30].min(axis=0)[0] >= 195
+    assert artwork.rgb[artwork.alpha > 30].max(axis=0)[1] <= 3
+
+
+def test_a_scanning_apps_pdf_comes_at_the_scans_own_resolution(tmp_path: Path) -> None:
+    scan = Image.fromarray(np.tile(upright(), (20, 20, 1)))
+    path = saved(tmp_path, "a.pdf", scan, resolution=400, quality=95)
+    artwork = capture(path, PictureSettings())
+    assert artwork.source_size_px == pytest.approx((1800, 1200), abs=1)
+    assert [finding.rule for finding in artwork.findings] == ["resolution-tag"]
+    assert artwork.findings[0].measured == pytest.approx(400, rel=1e-3)
+    path.write_bytes(path.read_bytes()[:300])
+    with pytest.raises(PictureError, match="damaged or locked PDF"):
+        capture(path, PictureSettings())
+
+
+def test_nothing_above_twenty_px_per_mm_is_worked_on(tmp_path: Path) -> None:
+    path = saved(tmp_path, "a.png", Image.fromarray(np.tile(upright(), (10, 10, 1))))
+    artwork = capture(path, PictureSettings(dpi=1200))
+    assert artwork.px_per_mm == pytest.approx(20, rel=0.01)
+    assert artwork.rgb.shape[1] / artwork.px_per_mm == pytest.approx(900 / 1200 * 25.4, rel=1e-3)
+    assert artwork.source_size_px == (900, 600)
+    corner = artwork.to_source @ np.array([artwork.rgb.shape[1], artwork.rgb.shape[0], 1])
+    assert corner[:2] / corner[2] == pytest.approx((900, 600), abs=1)
+
+
+def on_table(tmp_path: Path, page: np.ndarray, size: tuple[float, float]) -> Path:
+    away = 2.5 if size[1] > size[0] else 3.2
+    camera = render.Camera(seed=3, size=(1350, 1800), tilt=(8, -11), turn=7, k1=0.02, distance=away)
+    path = tmp_path / "photo.jpg"
+    path.write_bytes(render.photo(page, camera, size)[0])
+    return path
+
+
+@pytest.mark.parametrize(
+    ("size", "named"),
+    [((215.9, 279.4), "letter"), ((230.0, 230.0), "12x12in"), ((148.0, 210.0), None)],
+)
+def test_a_sheet_is_known_by_its_shape(
+    tmp_path: Path, size: tuple[float, float], named: str | None
+) -> None:
+    page = np.full((round(size[1] * 8), round(size[0] * 8), 4), 250, np.uint8)
+    page[400:700, 500:900, :3] = 90
+    path = on_table(tmp_path, page, size)
+    artwork = capture(path, PictureSettings())
+    assert artwork.page is not None
+    if named is None:
+        assert artwork.scale.source == "none"
+        assert [finding.rule for finding in artwork.findings] == ["page-shape"]
+    else:
+        assert artwork.scale.source == "page"
+        assert named in artwork.findings[0].advice
+    other = capture(path, PictureSettings(paper="a4" if named else "letter"))
+    assert other.scale.source == "none"
+    assert other.page is None
+    assert other.findings[0].rule == "page-not-found"
+    assert other.findings[0].measured == pytest.approx(max(size) / min(size), rel=0.01)
+
+
+def test_a_frame_drawn_on_the_sheet_is_not_its_edge(tmp_path: Path) -> None:
+    page = np.full((1680, 1184, 4), 250, np.uint8)
+    cv2.rectangle(page, (100, 142), (1084, 1538), (30, 30, 30, 255), 8)
+    scan = saved(tmp_path, "a.png", Image.fromarray(page[..., :3]))
+    assert capture(scan, PictureSettings()).page is None
+    artwork = capture(on_table(tmp_path, page, (148.0, 210.0)), PictureSettings(paper="a5"))
+    assert artwork.page is not None
+    dark = artwork.rgb[..., 1] < 90
+    cols = np.flatnonzero(dark.sum(axis=0) > 0.4 * len(dark))
+    assert np.ptp(cols) / artwork.px_per_mm == pytest.approx(984 / 8 + 1, abs=0.5)

@@ -15,6 +15,7 @@ from trace2pop.stages.capture.reading import head_of, opened_file, read_picture
 from trace2pop.stages.capture.svg_tree import is_svg
 from trace2pop.units import MM_PER_INCH
 
+_BY_DEFAULT = (72, 96)
 NOMINAL = 200.0
 """Longer side of a picture without a scale, in nominal mm."""
 
@@ -104,12 +105,10 @@ def _no_size() -> Finding:
 
 
 def _tag_seen(dpi: float) -> Finding:
-    return Finding(
-        "resolution-tag",
-        "note",
-        "the picture",
-        dpi,
-        None,
-        f"the file claims {dpi:.0f} dots per inch, which is not relied on; if that is the scan's "
-        f"true resolution, say --dpi {dpi:.0f}",
-    )
+    told = f"the file claims {dpi:.0f} dots per inch, which is not relied on"
+    if round(dpi) in _BY_DEFAULT:
+        told += ": cameras and programs write that without knowing; say --drawn-width or --paper"
+        told += " if the drawn size matters"
+    else:
+        told += f"; if that is the scan's true resolution, say --dpi {dpi:.0f}"
+    return Finding("resolution-tag", "note", "the picture", dpi, None, told)
