@@ -16,12 +16,15 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from trace2pop.errors import PictureError
 from trace2pop.geometry.frame import frame_layout
 from trace2pop.model.settings import PictureSettings
 from trace2pop.stages.capture import capture
 
 RASTER = 16
 """px/mm of the rendered sheet."""
+
+DICTIONARY = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_5X5_100)
 
 DOT = 2.0
 """Radius of a dot, mm."""
@@ -167,3 +170,94 @@ def test_bars(tmp_path: Path, name: str) -> None:
     print(f"{name}: rms {rms:.4f} mm, scale {size - 1:+.5f}, {artwork.findings[0].advice}")
     assert rms < 0.15
     assert abs(size - 1) < 0.002
+
+
+def test_too_few_markers_are_told(tmp_path: Path) -> None:
+    path = tmp_path / "a.jpg"
+    path.write_bytes(shoot("a4", Shot(size=(1500, 2000), hidden=tuple(range(7, 50)))))
+    with pytest.raises(PictureError, match="of the capture frame's 50 markers"):
+        capture(path, PictureSettings())
+
+
+def test_a_bent_sheet_is_told(tmp_path: Path) -> None:
+    """A photo warped by a wave no lens makes leaves a residual."""
+    with Image.open(io.BytesIO(shoot("a4", Shot(size=(1500, 2000))))) as photo:
+        pixels = np.asarray(photo)
+    y, x = np.mgrid[0:2000, 0:1500].astype(np.float32)
+    wavy = cv2.remap(pixels, x, y + 4 * np.sin(x / 130), cv2.INTER_LINEAR)
+    path = tmp_path / "a.png"
+    Image.fromarray(wavy).save(path)
+    (finding,) = capture(path, PictureSettings()).findings
+    assert (finding.rule, finding.severity) == ("frame-found", "warning")
+    assert finding.measured is not None
+    assert finding.measured > 0.15
+
+
+def test_markers_in_the_art_do_no_harm(tmp_path: Path) -> None:
+    """Two of the frame's own markers, drawn once more in the field and elsewhere."""
+    stray = sheet("a4").copy()
+    for number, (left, top) in {3: (60, 80), 20: (120, 150)}.items():
+        image = cv2.aruco.generateImageMarker(DICTIONARY, number, 12 * RASTER)
+        square = (
+            slice(top * RASTER, (top + 12) * RASTER),
+            slice(left * RASTER, (left + 12) * RASTER),
+        )
+        stray[square] = np.where(image > 0, 1.0, 0.03)
+    path = tmp_path / "a.png"
+    half = cv2.resize(stray, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+    grey = np.clip(255 * half, 0, 255)
+    border = cv2.copyMakeBorder(grey, 60, 60, 60, 60, cv2.BORDER_CONSTANT, value=90)
+    Image.fromarray(border.astype(np.uint8)).convert("RGB").save(path)
+    artwork = capture(path, PictureSettings())
+    assert artwork.scale.source == "frame"
+    assert artwork.scale.mm_per_px == pytest.approx(2 / RASTER, rel=1e-3)
+    assert artwork.findings[0].severity == "note"
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_layout_prints_what_a_reader_of_markers_sees(paper: str) -> None:
+    """OpenCV's detector reads every number off the layout's cells; nothing lies in the field."""
+    layout = frame_layout(paper)
+    grey = (255 * cv2.resize(sheet(paper), None, fx=0.5, fy=0.5)).astype(np.uint8)
+    _, numbers, _ = cv2.aruco.ArucoDetector(DICTIONARY).detectMarkers(grey)
+    assert sorted(numbers.ravel()) == [marker.number for marker in layout.markers]
+    x, y, width, height = layout.field
+    for marker in layout.markers:
+        assert 6.35 < marker.x < layout.width - layout.marker_side - 6.35
+        assert 6.35 < marker.y < layout.height - layout.marker_side - 6.35
+        across = x - layout.marker_side <= marker.x <= x + width
+        down = y - layout.marker_side <= marker.y <= y + height
+        assert not (across and down)
+    a4, letter = ({m.number for m in frame_layout(each).markers} for each in ("a4", "letter"))
+    assert not a4 & letter
+
+
+@pytest.mark.bench
+def test_bars_on_many_shots(tmp_path: Path) -> None:
+    """Sixteen drawn shots within the bars' bounds; the worst is printed."""
+    rng = np.random.default_rng(11)
+    worst = np.zeros(2)
+    for number in range(16):
+        paper = ("a4", "letter")[number % 2]
+        towards = rng.uniform(0, 2 * np.pi)
+        tilt = rng.uniform(10, 25) * np.array([np.cos(towards), np.sin(towards)])
+        shot = Shot(
+            tilt=(float(tilt[0]), float(tilt[1])),
+            turn=float(rng.uniform(-15, 15) + 180 * rng.integers(2)),
+            barrel=float(rng.uniform(-0.03, 0.03)),
+            hidden=third(paper, number),
+            fill=float(rng.uniform(1.35, 1.6)),
+            blur=float(rng.uniform(0.7, 1.8)),
+            noise=float(rng.uniform(0.005, 0.02)),
+            seed=number,
+        )
+        path = tmp_path / "a.jpg"
+        path.write_bytes(shoot(paper, shot))
+        found, true = measured(capture(path, PictureSettings()), paper), dots(paper)
+        rms = np.sqrt(((found - true) ** 2).sum(axis=1).mean())
+        size = np.linalg.norm(found - found.mean(axis=0)) / np.linalg.norm(true - true.mean(axis=0))
+        print(f"{paper} {shot.tilt} {shot.barrel:+.3f}: rms {rms:.4f} mm, scale {size - 1:+.5f}")
+        worst = np.maximum(worst, [rms, abs(size - 1)])
+    print(f"worst: rms {worst[0]:.4f} mm, scale {worst[1]:.5f}")
+    assert worst[0] < 0.15
+    assert worst[1] < 0.002

@@ -29,6 +29,7 @@ _LEAST_COVER = 0.5
 """Share of the frame's area that the markers used must span."""
 
 _POOR_MM = 0.15
+_STRAY_MM = 4.0
 _ROUNDS = 12
 _LENS_SPREAD = np.array([0.05, 0.05])
 _CENTRE_SPREAD = 0.02
@@ -134,7 +135,7 @@ def _fitted(
     ``sheet`` and ``seen`` are (n, 4, 2). Unknowns: eight of the plane, two lens terms, the lens's
     middle, and how much the ink has spread at a marker's edges (printing, blur), which without its
     own unknown would look like scale. Gauss-Newton with weights after Huber (1964); markers off by
-    more than five spreads are then left out and the rest fitted again.
+    more than five spreads are then left out and the rest fitted again; the residual counts them.
     """
     fit = _Fit(sheet, seen, picture.rgb.shape[:2])
     off = fit.run()
@@ -144,9 +145,12 @@ def _fitted(
         fit = _Fit(sheet[used], seen[used], picture.rgb.shape[:2])
         fit.run()
     plane, lens = fit.plane(), fit.lens()
-    back = through(np.asarray(np.linalg.inv(plane)), lens.straighten(fit.seen.reshape(-1, 2)))
-    miss = back - fit.corners().reshape(-1, 2)
-    return plane, lens, float(np.sqrt((miss**2).sum(axis=1).mean())), len(fit.sheet)
+    spread_mm = fit.unknown[12] * fit.size * fit.outward
+    back = through(np.asarray(np.linalg.inv(plane)), lens.straighten(seen))
+    miss = np.linalg.norm(back - sheet - spread_mm, axis=2)
+    # A marker a little off the fit tells of a sheet that isn't flat; one far off, of no marker.
+    kept = miss.max(axis=1) < _STRAY_MM
+    return plane, lens, float(np.sqrt((miss[kept] ** 2).mean())), int(kept.sum())
 
 
 class _Fit:
