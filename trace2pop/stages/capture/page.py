@@ -34,6 +34,9 @@ _SHAPE_TOLERANCE = 0.025
 _NAMED_TOLERANCE = 0.05
 """Wider where the paper is given: a cropped picture's middle isn't the lens's."""
 
+_HARDLY = 0.05
+"""% at the corner: a few hundredths of a mm on A4."""
+
 _SURE_SHARE = 0.85
 _BENT_MM = 0.25
 """rms; above it the sheet wasn't flat."""
@@ -143,7 +146,9 @@ def rectified(name: str, picture: Picture, page: Page) -> Artwork:
 
 def _findings(page: Page, mm_per_px: float) -> tuple[Finding, ...]:
     lens, error = 100 * page.sheet.lens.k1, 100 * page.sheet.lens_error
-    bend = f"the lens's bending of {lens:+.2f} % (give or take {error:.2f}) was taken out"
+    bend = "the lens hardly bends"
+    if abs(lens) > max(2 * error, _HARDLY):
+        bend = f"the lens's bending of {lens:+.2f} % (give or take {error:.2f}) was taken out"
     if page.named is None:
         told = (
             f"a sheet with the sides of the A series was found and laid flat, {bend}; say --paper "
