@@ -294,6 +294,21 @@ def coordinate_is_endless(folder: Path) -> None:
     file.write_text(file.read_text().replace("254.0000,6.0000", "1e999,6.0000"))
 
 
+@breaks("coordinates")
+def coordinate_is_torn(folder: Path) -> None:
+    """Once took for ever: a pattern tried every split of the digits before the tear."""
+    file = folder / "parts/base.svg"
+    text = file.read_text()
+    at = text.rindex("177.5000")
+    file.write_text(text[: at + 2] + "?" + text[at + 3 :])
+
+
+@breaks("coordinates")
+def coordinate_lost(folder: Path) -> None:
+    file = folder / "parts/motif.svg"
+    file.write_text(file.read_text().replace("180.0000,60.0000", "180.0000", 1))
+
+
 @breaks("files")
 def piece_missing(folder: Path) -> None:
     (folder / "parts/beam-2.svg").unlink()

@@ -26,7 +26,8 @@ _FARTHEST = 1e5
 _NAMESPACE = "{http://www.w3.org/2000/svg}"
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _LENGTH = re.compile(rf"({_NUMBER})\s*([a-z%]*)")
-_DATA = re.compile(rf"(?:[MmLlHhVvCcSsQqTtAaZz]|{_NUMBER}|[\s,])*")
+# Possessive and atomic: a torn path must fail at once, not after trying every split of its digits.
+_DATA = re.compile(rf"(?>[MmLlHhVvCcSsQqTtAaZz]|{_NUMBER}|[\s,])*+")
 _SHAPES = ("rect", "circle", "ellipse", "line", "polyline", "polygon", "image", "use")
 
 Op = Literal["cut", "score"]
@@ -159,7 +160,10 @@ def _line(
         return None, "coordinates"
     if any(abs(float(value)) > _FARTHEST for value in re.findall(_NUMBER, data)):
         return None, "coordinates"
-    points = _points(data)
+    try:
+        points = _points(data)
+    except (ValueError, IndexError):  # numbers are missing, or a command is
+        return None, "coordinates"
     if points is None:
         return None, "contours"
     op: Op | None = "cut" if "cut" in words else "score" if "score" in words else None
