@@ -166,6 +166,8 @@ def _line(
         return None, "coordinates"
     if points is None:
         return None, "contours"
+    if not np.isfinite(points).all():  # an arc that can't be drawn
+        return None, "coordinates"
     op: Op | None = "cut" if "cut" in words else "score" if "score" in words else None
     marked = element.get("data-op")
     kind: Literal["", "slit", "dash"] = (
