@@ -77,6 +77,11 @@ class Gap:
     area: int
     thin: Thin
 
+    @property
+    def is_hole(self) -> bool:
+        """Whether it is a whole hole."""
+        return self.thin.kind in ("loose", "ring")
+
 
 @dataclass(frozen=True, eq=False)
 class Surroundings:
@@ -90,9 +95,9 @@ class Surroundings:
         """Return the shape with ``gaps`` filled."""
         open_areas = []
         for number, area in enumerate(self.areas):
-            own = [gap.thin for gap in gaps if gap.area == number]
-            if not any(thin.kind in ("loose", "ring") for thin in own):
-                open_areas += without(area, own)
+            own = [gap for gap in gaps if gap.area == number]
+            if not any(gap.is_hole for gap in own):
+                open_areas += without(area, [gap.thin for gap in own])
         return _largest(self.frame.difference(shapely.union_all(open_areas)))
 
 
@@ -110,6 +115,8 @@ def surroundings(shape: shapely.Polygon, width: float) -> Surroundings:
         if part.geom_type == "Polygon" and not part.is_empty
     ]
     gaps = [
-        Gap(number, thin) for number, area in enumerate(areas) for thin in find_thin(area, width)
+        Gap(number, thin)
+        for number, area in enumerate(areas)
+        for thin in find_thin(area, width, clubs=False)
     ]
     return Surroundings(frame, areas, gaps)

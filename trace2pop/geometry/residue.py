@@ -52,6 +52,10 @@ class Piece:
         """Its area."""
         return float(self.shape.area)
 
+    def touched(self) -> set[int]:
+        """Return the numbers of the cores it touches."""
+        return {contact.core for contact in self.contacts}
+
     def side_length(self) -> float:
         """Return the mean length of its two sides."""
         return sum(_length(side) for side in self.sides) / 2

@@ -49,7 +49,15 @@ class OutlineCuts:
         root where there is one nearby, so that no stump is left; where no straight line can be,
         the contact itself serves.
         """
-        return [self._across(number) for number in range(len(self._contacts))]
+        lines = []
+        for number in range(len(self._contacts)):
+            line = self._across(number)
+            # The next search stops where this cut ends now, so that cuts never cross.
+            own = slice(2 * number, 2 * number + 2)
+            self._ends[own] = line[[0, -1]]
+            self._on[own], self._place[own], _ = self._edges.locate(line[[0, -1]])
+            lines.append(line)
+        return lines
 
     def _across(self, number: int) -> FloatArray:
         contact = self._contacts[number]

@@ -29,8 +29,9 @@ _REGION_AREA = 25.0
 _REGION_SHARE = 0.02
 """A core of this many square widths and this share of the largest is a region of its own."""
 
-_WAVER = 1.5
-"""A core nowhere wider than this many widths is a strip's wider place, whatever its length."""
+_WAVER, _WAVER_SHARE = 1.5, 0.2
+"""A core nowhere wider than this many widths is a strip's wider place, unless it is as large as
+this share of the largest."""
 
 _LOOP = 1.0
 """A hole of this many square widths makes a loop of what is joined in one place."""
@@ -53,10 +54,11 @@ class Thin:
     regions: int
 
 
-def find_thin(shape: shapely.Polygon, width: float) -> tuple[Thin, ...]:
+def find_thin(shape: shapely.Polygon, width: float, *, clubs: bool = True) -> tuple[Thin, ...]:
     """Return the features of ``shape`` narrower than ``width``. Pointed corners are none.
 
-    Where nothing of the shape is as wide, all of it is one feature, a ring or loose.
+    Without ``clubs``, a wide place at the end of a narrow one is never part of it. Where nothing
+    of the shape is as wide, all of it is one feature, a ring or loose.
     """
     rest = residue_of(shape, width)
     if not rest.cores:
@@ -65,7 +67,7 @@ def find_thin(shape: shapely.Polygon, width: float) -> tuple[Thin, ...]:
     pieces = [piece for piece in rest.pieces if _is_strip(piece, width)]
     if not pieces:
         return ()
-    large = _regions(rest, pieces, width)
+    large = _regions(rest, pieces, width, clubs=clubs)
     clusters = [cluster for cluster in _clusters(pieces, large) if any(_roots(cluster, large))]
     roots = [_roots(cluster, large) for cluster in clusters]
     lines = iter(OutlineCuts(shape, [contact for some in roots for contact in some]).cuts())
@@ -85,29 +87,32 @@ def _is_strip(piece: Piece, width: float) -> bool:
     if len(piece.contacts) == 0:
         return False
     if len(piece.contacts) > 1:
-        return len({contact.core for contact in piece.contacts}) > 1 or not piece.is_sliver()
+        return len(piece.touched()) > 1 or not piece.is_sliver()
     root, tip, length = piece.trapezoid()
     if length < SHORTEST * width:
         return False
     return bool(root - tip < 2 * length * np.tan(np.radians(CORNER_DEG / 2)))
 
 
-def _regions(rest: Residue, pieces: list[Piece], width: float) -> set[int]:
+def _regions(rest: Residue, pieces: list[Piece], width: float, *, clubs: bool) -> set[int]:
     """Return the numbers of the cores that count as regions, not as parts of strips."""
     areas = np.array([core.area for core in rest.cores])
     largest = int(np.argmax(areas))
     regions = {largest}
     bulky = max(_REGION_AREA * width * width, _REGION_SHARE * areas[largest])
     for number, core in enumerate(rest.cores):
-        if number == largest or core.buffer(-_WAVER / 2 * width).is_empty:
+        if number == largest:
+            continue
+        slim = core.buffer(-_WAVER / 2 * width).is_empty
+        if slim and areas[number] < _WAVER_SHARE * areas[largest]:
             continue
         carried = [
             piece.side_length()
             for piece in pieces
-            if any(contact.core == number for contact in piece.contacts)
+            if number in piece.touched() and len(piece.touched()) > 1
         ]
         size = 2 * np.sqrt(areas[number] / np.pi)
-        if areas[number] >= bulky or size > max(carried, default=0.0):
+        if not clubs or areas[number] >= bulky or size > max(carried, default=0.0):
             regions.add(number)
     return regions
 

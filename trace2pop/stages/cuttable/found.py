@@ -143,34 +143,33 @@ def chosen(
     """Return the features with the maker's single choices, and the choices that met none.
 
     Raises:
-        UsageError: where a choice names neither number nor place.
+        UsageError: where a choice names no place.
         FragileError: where a choice can't be for its feature.
     """
     result, left = list(found), []
+    size = float(np.hypot(*np.ptp(placed.outline.outer.reshape(-1, 2), axis=0)))
     for item in choices:
-        regions = [(feature.number, feature.thin.region, feature.at) for feature in result]
-        index = meant(regions, placed, item)
+        regions = [(feature.thin.region, feature.at) for feature in result]
+        index = meant(regions, placed, item, _NEAR * size)
         if index is None:
             left.append(item)
             continue
-        check(result[index].kind, result[index].number, result[index].at, item.do)
+        check(result[index].kind, result[index].at, item.do)
         result[index] = replace(result[index], choice=item.do)
     return result, left
 
 
 def meant(
-    found: Sequence[tuple[int, shapely.Polygon, tuple[float, float]]],
+    found: Sequence[tuple[shapely.Polygon, tuple[float, float]]],
     placed: PlacedMotif,
     item: FeatureChoice,
+    near: float,
 ) -> int | None:
-    """Return which of the features (number, region, place) a choice is for, None for none.
+    """Return which of the features (region, place) a choice by place is for, None for none.
 
     Raises:
-        UsageError: where it names neither number nor place.
+        UsageError: where it names no place.
     """
-    if item.number is not None:
-        numbers = [number for number, _, _ in found]
-        return numbers.index(item.number) if item.number in numbers else None
     if item.x is None or item.y is None:
         raise UsageError(
             "a choice for a single feature names neither its number nor its place",
@@ -178,13 +177,12 @@ def meant(
         )
     place = on_card(placed, (item.x, item.y))
     here = shapely.Point(place)
-    size = float(np.hypot(*np.ptp(placed.outline.outer.reshape(-1, 2), axis=0)))
     # The place counts most, but where a spur is cut moves along it as the motif grows.
     far = [
-        region.distance(here) + 0.1 * float(np.linalg.norm(np.asarray(at) - place))
-        for _, region, at in found
+        float(region.distance(here)) + 0.1 * float(np.linalg.norm(np.asarray(at) - place))
+        for region, at in found
     ]
-    return int(np.argmin(far)) if far and min(far) <= _NEAR * size else None
+    return int(np.argmin(far)) if far and min(far) <= near else None
 
 
 def unused(item: FeatureChoice) -> Finding:
@@ -202,12 +200,12 @@ def unused(item: FeatureChoice) -> Finding:
     )
 
 
-def check(kind: str, number: int, at: tuple[float, float], do: Treatment) -> None:
+def check(kind: str, at: tuple[float, float], do: Treatment) -> None:
     """Raise FragileError where ``do`` can't be done for that kind of feature."""
     allowed = _ALLOWED[kind]
     if do in allowed:
         return
-    where = f"{kind} {number} at {at[0]:.0f}, {at[1]:.0f} mm"
+    where = f"{kind} at {at[0]:.0f}, {at[1]:.0f} mm"
     ways = " or ".join(allowed)
     reason = {
         "bridge": "it carries a part of the motif that would fall off",

@@ -15,7 +15,7 @@ from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import FragileSettings
 from trace2pop.stages.cuttable.found import Found
 from trace2pop.stages.cuttable.overlap import GlueRoom
-from trace2pop.stages.cuttable.tips import fading
+from trace2pop.stages.cuttable.tips import followed
 
 _SET_OUT = 2.0
 """mm of a middle line that tell its direction at the join."""
@@ -46,7 +46,7 @@ def hand_parts(
 
 
 def _part(item: Found, room: GlueRoom, placed: PlacedMotif, settings: FragileSettings) -> HandPart:
-    middle = item.middle
+    middle, unsure = followed(item.middle, placed)
     outward = direction(middle.path)
     diameter = nearest_diameter(middle.width)
     join = middle.path[0]
@@ -69,7 +69,7 @@ def _part(item: Found, room: GlueRoom, placed: PlacedMotif, settings: FragileSet
         choice="hand",
         branches=middle.branches,
         form=_form(middle),
-        uncertainty=fading(middle, placed),
+        uncertainty=unsure,
     )
 
 

@@ -1,6 +1,7 @@
 """What is too thin to cut comes off and is listed, or is thickened, or stays as chosen."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -17,7 +18,7 @@ from trace2pop.model.settings import FeatureChoice, FragileSettings
 from trace2pop.model.stock import Cutter, Stock
 from trace2pop.stages.cuttable import say
 from trace2pop.stages.cuttable.found import Found, chosen, numbered, unused
-from trace2pop.stages.cuttable.gaps import FoundGap, chosen_gaps, numbered_gaps
+from trace2pop.stages.cuttable.gaps import FoundGap, found_gaps, numbered_gaps
 from trace2pop.stages.cuttable.hand import hand_parts
 
 _PASSES = 3
@@ -50,10 +51,15 @@ def cuttable(
         FragileError: where all of the motif is too thin, or a choice would make a part fall off.
         UsageError: where a choice names a feature there isn't.
     """
-    work = _Work(placed, settings, minimum_width(settings, stock, cutter))
+    if any(item.number is not None for item in settings.features):
+        settings = _by_place(placed, settings, stock, cutter)
+    width = minimum_width(settings, stock, cutter)
+    gap = minimum_gap(settings, stock, width)
+    work = _Work(placed, settings, width)
+    work.openings(gap, holes=True)
     work.strips()
-    gap = minimum_gap(settings, stock, work.width)
-    work.openings(gap)
+    work.openings(gap, holes=False)
+    work.number_gaps()
     features = [item.feature(placed) for item in work.found]
     features += [item.feature(placed) for item in work.gaps]
     limits = [work.width] * len(work.found) + [gap] * len(work.gaps)
@@ -74,6 +80,29 @@ def cuttable(
         min_width=work.width,
         min_gap=gap,
     )
+
+
+def _by_place(
+    placed: PlacedMotif, settings: FragileSettings, stock: Stock, cutter: Cutter
+) -> FragileSettings:
+    """Return the settings with choices by number turned into choices by place.
+
+    Numbers are those of the list that comes out without them.
+    """
+    numbers = [item for item in settings.features if item.number is not None]
+    places = tuple(item for item in settings.features if item.number is None)
+    plain = replace(settings, features=places)
+    listed = {item.id: item for item in cuttable(placed, plain, stock, cutter).features}
+    for item in numbers:
+        if item.number not in listed:
+            raise UsageError(
+                f"there is no thin feature number {item.number}: there are {len(listed)} at this "
+                "size",
+                "see the list in guide.pdf or card.json for the numbers",
+            )
+        x, y = listed[item.number].drawn_at
+        places += (FeatureChoice(item.do, x=x, y=y),)
+    return replace(settings, features=places)
 
 
 class _Work:
@@ -151,14 +180,28 @@ class _Work:
             "can be cut (--min-width)",
         )
 
-    def openings(self, width: float) -> None:
-        """Find holes and gaps too narrow and close what isn't kept."""
+    def openings(self, width: float, *, holes: bool) -> None:
+        """Find holes (or gaps) too narrow and close what isn't kept.
+
+        Holes come first: what is thin beside a hole that will be closed is not thin.
+        """
         around = surroundings(self.body, width)
-        self.gaps = numbered_gaps(around.gaps, self.body, self.settings, len(self.found))
-        self.gaps, self.left = chosen_gaps(self.gaps, self.placed, self.left)
-        shut: list[Gap] = [item.gap for item in self.gaps if item.choice == "close"]
+        known = [item.gap.thin.region for item in self.gaps]
+        new = [
+            gap
+            for gap in around.gaps
+            if (gap.is_hole or not holes)
+            and not any(region.equals_exact(gap.thin.region, 1e-6) for region in known)
+        ]
+        found, self.left = found_gaps(new, self.placed, self.settings, self.left)
+        self.gaps += found
+        shut: list[Gap] = [item.gap for item in found if item.choice == "close"]
         if shut:
             self.body = around.closed(shut)
+
+    def number_gaps(self) -> None:
+        """Give holes and gaps the numbers after all others'."""
+        self.gaps = numbered_gaps(self.gaps, self.body, len(self.found))
 
     def weak(self) -> list[Finding]:
         """Warn of what can be cut but is weak."""
@@ -172,19 +215,7 @@ class _Work:
         return say.weak(rows, self.width)
 
     def unused(self) -> list[Finding]:
-        """Return notes on choices without a feature at this size.
-
-        Raises:
-            UsageError: where one names a number there isn't.
-        """
-        for item in self.left:
-            if item.number is not None:
-                count = len(self.found) + len(self.gaps)
-                raise UsageError(
-                    f"there is no thin feature number {item.number}: there are {count} at this "
-                    "size",
-                    "see the list in guide.pdf or card.json for the numbers",
-                )
+        """Return notes on choices without a feature at this size."""
         return [unused(item) for item in self.left]
 
 
