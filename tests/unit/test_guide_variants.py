@@ -7,6 +7,7 @@ import pytest
 
 from tests import examples
 from trace2pop.geometry import beziers
+from trace2pop.mechanism.linkage import Frame, pose
 from trace2pop.model.card import CardPlan
 from trace2pop.model.guide import Guide
 from trace2pop.model.pieces import Parts, Sheets
@@ -14,7 +15,9 @@ from trace2pop.model.settings import CutterSettings, GuideSettings, PieceSetting
 from trace2pop.model.stock import Cutter
 from trace2pop.stages.guide import guide
 from trace2pop.stages.guide.card import TheCard
+from trace2pop.stages.guide.endview import EndView, View
 from trace2pop.stages.guide.phrases import Phrases
+from trace2pop.stages.guide.sketch import Sketch
 from trace2pop.stages.guide.template import fits, templates
 from trace2pop.stages.parts import parts
 from trace2pop.stages.sheets import sheets
@@ -109,3 +112,41 @@ def test_large_templates_are_parted_never_shrunk() -> None:
         made = templates(TheCard(laid, Phrases("en")), "letter")
         assert len(made) == pages
         assert all(figure.true_size and fits(figure.size, "letter") for figure in made)
+
+
+@pytest.mark.parametrize("opening", [40.0, 90.0, 180.0])
+def test_end_views_are_the_mechanisms_poses(opening: float) -> None:
+    """Base, webs and motif of a drawing against ``mechanism.linkage``, seen along the crease."""
+    plan = examples.plan()
+    laid = Sheets(Parts(plan, ()), examples.CUTTER, ())
+    sketch = Sketch()
+    EndView(sketch, TheCard(laid, Phrases("en")), View(opening, motif=(0.0, 0.0))).draw()
+    web = examples.CARD.web
+    placed = pose(web, plan.beams, opening)
+    lines = {"end-base": [], "end-beam": [], "end-motif": []}
+    for mark in sketch.figure("").marks:
+        lines[mark.ink].append(mark.lines[0][[0, -1], [0, 3]])
+    left, _, right, _ = beziers.polygon(examples.cut_motif().outline).bounds
+
+    def seen(frame: Frame, a: float, b: float) -> np.ndarray:
+        points = frame.at(np.array([[a, 0.0], [b, 0.0]]))
+        return np.column_stack([points[:, 0], -points[:, 2]])
+
+    expected = {
+        "end-base": [seen(placed.base[0], 0, -124.0), seen(placed.base[1], 0, 124.0)],
+        "end-motif": [seen(placed.motif[0], 0, left), seen(placed.motif[1], 0, right)],
+        "end-beam": [seen(beam.web, 0, web) for beam in placed.beams],
+    }
+    shift = lines["end-base"][0][0] - expected["end-base"][0][0]
+    for ink, wanted in expected.items():
+        slack = 1.0 if ink == "end-motif" else 0.01  # drawn a hair above what it touches
+        for line in wanted:
+            gaps = [np.abs(found - line - shift).max() for found in lines[ink]]
+            assert min(gaps) < slack, ink
+
+
+def test_closed_plan_measures_the_reach() -> None:
+    made = book()
+    figure = next(step for step in made.steps if "before you send" in step.title).rows[0][0]
+    reach = examples.plan().closed.reach
+    assert f"{reach:.1f}\u00a0mm" in [word.text for word in figure.words]
