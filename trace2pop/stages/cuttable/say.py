@@ -6,6 +6,7 @@ import numpy as np
 
 from trace2pop.geometry.middle import MiddleLine
 from trace2pop.geometry.thin import Thin
+from trace2pop.limits import HAND_SLACK
 from trace2pop.model.card import Card, HandPart, ThinFeature
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray
@@ -120,7 +121,7 @@ def _short_glue(part: HandPart, glued: float, wanted: float) -> Finding:
 
 def _sticks_out(part: HandPart, card: Card) -> list[Finding]:
     beyond = max(_beyond(line, part.diameter / 2, card) for line in (part.path, *part.branches))
-    if beyond <= 0.05:
+    if beyond <= HAND_SLACK.value:
         return []
     kept = _kept_length(part, card)
     return [
@@ -154,7 +155,7 @@ def _beyond(line: FloatArray, half: float, card: Card) -> float:
 
 def _kept_length(part: HandPart, card: Card) -> float:
     """Return how much of a part's middle line lies inside before it first leaves the window."""
-    out = _outside(part.path, part.diameter / 2, card)
+    out = _outside(part.path, part.diameter / 2, card) - HAND_SLACK.value
     along = np.linspace(0, part.length, len(out))
     first = int(np.argmax(out > 0)) if (out > 0).any() else len(out) - 1
     if first == 0:
