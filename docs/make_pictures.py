@@ -39,7 +39,7 @@ def main() -> None:
             photo = ROOT / "samples" / name / "photo.jpg"
             card = Path(place) / name
             run("make", photo, "--paper", "a5", "--out", card, "--formats", "svg,png")
-            keep(Image.open(card / "preview.png"), f"{name}-preview")
+            keep(Image.open(card / "preview.png"), f"{name}-preview", colours=None)
             keep(Image.open(card / "sheets" / "sheet-2.png"), f"{name}-sheet")
         first = Path(place) / SAMPLES[0]
         guide = pypdfium2.PdfDocument(first / "guide.pdf")
@@ -60,15 +60,15 @@ def run(*arguments: str | Path) -> None:
     subprocess.run([COMMAND, *arguments], check=True, stdout=subprocess.DEVNULL)
 
 
-def keep(picture: Image.Image, name: str) -> None:
-    """Write a picture, no wider than a page shows it, in few colours so that it stays small."""
+def keep(picture: Image.Image, name: str, colours: int | None = 192) -> None:
+    """Write a picture, no wider than a page shows it; drawings in few colours, to stay small."""
     picture = picture.convert("RGB")
     if picture.width > WIDEST_PX:
         size = (WIDEST_PX, round(picture.height * WIDEST_PX / picture.width))
         picture = picture.resize(size, Image.Resampling.LANCZOS)
-    picture.quantize(192, dither=Image.Dither.FLOYDSTEINBERG).save(
-        PICTURES / f"{name}.png", optimize=True
-    )
+    if colours is not None:
+        picture = picture.quantize(colours, dither=Image.Dither.FLOYDSTEINBERG)
+    picture.save(PICTURES / f"{name}.png", optimize=True)
 
 
 if __name__ == "__main__":

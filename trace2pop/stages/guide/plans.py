@@ -53,15 +53,21 @@ def placing(card: TheCard, height: float) -> Figure:
         x0, y0, x1, _ = beziers.bounds(place)
         sketch.line([(x0, 0), (x1, 0)], "mountain")
     folded = affinity.translate(card.half_motif(1), xoff=web)
-    for ring in [ring for piece in shapely.get_parts(folded) for ring in (piece.exterior,)]:
-        sketch.line(np.asarray(ring.coords), "cut", width=0.5)
-    top = folded.bounds
+    rings = [
+        np.asarray(piece.exterior.coords)
+        for piece in shapely.get_parts(folded)
+        if piece.geom_type == "Polygon"
+    ]
+    for ring in rings:
+        sketch.line(ring, "cut", width=0.5)
+    rim = np.concatenate(rings)
+    tip = rim[rim[:, 0].argmax()]
     if gauge is not None:
         sketch.pointer(say("mount.gauge"), ((x0 + x1) / 2, y0 + 3), (10.0, -3.0))
     sketch.pointer(
         say("mount.motif"),
-        (top[2] - 2, (top[1] + top[3]) / 2),
-        ((size.half_width - top[2] + 4) * scale + 3.0, 0.0),
+        (tip[0] - 3, tip[1]),
+        ((size.half_width - tip[0] + 4) * scale + 3.0, 0.0),
     )
     return sketch.figure(say("mount.plan_alt"), say("mount.plan"))
 
