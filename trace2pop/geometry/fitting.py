@@ -30,7 +30,11 @@ def fit_closed(points: FloatArray, tolerance: float, step: float = STEP) -> Cont
     samples = resampled(points, step)
     if len(samples) < 4 * ARM:
         return _tiny(samples)
-    spans = spans_of(samples, *find_corners(samples))
+    return fit_spans(spans_of(samples, *find_corners(samples)), tolerance)
+
+
+def fit_spans(spans: Spans, tolerance: float) -> Contour:
+    """Return the cubics (k, 4, 2) of spans, one span after the other, as ``fit_closed`` does."""
     start, end = longest_runs(spans, _EASE * tolerance)
     chain = polished(_chain(spans, start, end), spans, _ROUNDS)
     for _ in range(_REPAIRS):

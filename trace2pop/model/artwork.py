@@ -65,11 +65,34 @@ class MirrorAxis:
 
 
 @dataclass(frozen=True, eq=False)
+class Candidate:
+    """One thing on the page that may be the motif, as the maker can choose it by its ``number``.
+
+    ``outline`` (n, 2) is a polygon in drawn mm. ``cut_off`` tells that it runs into the picture's
+    edge, ``taken`` that the motif is made of it.
+    """
+
+    number: int
+    outline: FloatArray
+    cut_off: bool
+    taken: bool
+
+
+@dataclass(frozen=True)
+class DoubtPlace:
+    """Where a doubt lies: the finding's rule, and a place in drawn mm."""
+
+    rule: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, eq=False)
 class Motif:
     """The traced motif in drawn mm, in the artwork's frame.
 
     ``confidence`` runs from 0 to 1; below ``limits.CONFIDENCE`` the maker is asked to look.
-    ``axis`` is None where no mirror axis was found.
+    ``axis`` is None where no mirror axis was found. ``doubts`` are the places to look at.
     """
 
     artwork: Artwork
@@ -78,3 +101,4 @@ class Motif:
     confidence: float
     axis: MirrorAxis | None
     findings: tuple[Finding, ...] = ()
+    doubts: tuple[DoubtPlace, ...] = ()

@@ -1,5 +1,5 @@
 """Artwork to motif: one clean outline."""
 
-from trace2pop.stages.trace.stage import trace
+from trace2pop.stages.trace.stage import candidates, trace
 
-__all__ = ["trace"]
+__all__ = ["candidates", "trace"]

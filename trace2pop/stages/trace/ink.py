@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from trace2pop.stages.trace.light import Plane
+from trace2pop.stages.trace.light import Plane, inverted
 
 Mask = NDArray[np.bool_]
 
@@ -15,6 +15,7 @@ _LEAST = 5.0
 """Colour difference (CIE Lab) below which paper grain and ink can't be told apart."""
 
 _BAND_PX = 4
+_SMOOTH_PX = 0.6
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,19 +28,28 @@ class Ink:
     high: float
 
 
-def find_ink(reflectance: Plane) -> Ink:
-    """Return what differs from paper: seeds that surely do, grown over what joins them."""
-    difference = paper_difference(reflectance)
-    capped = np.minimum(difference, 70).astype(np.uint8)
-    high, _ = cv2.threshold(capped, 0, 255, cv2.THRESH_BINARY | cv2.THRESH_OTSU)
-    paper = difference[difference < max(high, 2.0)]
-    spread = (
-        float(np.percentile(paper[:: max(1, len(paper) // 200_000)], 68)) if len(paper) else 0.0
-    )
-    low = min(max(_LEAST, 3 * spread), max(float(high), _LEAST))
-    return Ink(
-        grown(difference, low, max(float(high), low)), difference, low, max(float(high), low)
-    )
+def find_ink(
+    reflectance: Plane, *, dark: bool = False, levels: tuple[float, float] | None = None
+) -> Ink:
+    """Return what differs from the ground: seeds that surely do, grown over what joins them.
+
+    On a ``dark`` ground what is lighter counts. ``levels`` are the differences to grow over and to
+    seed from, where they are known already.
+    """
+    difference = paper_difference(inverted(reflectance) if dark else reflectance)
+    low, high = levels or _levels(difference)
+    return Ink(grown(difference, low, high), difference, low, high)
+
+
+def _levels(difference: Plane) -> tuple[float, float]:
+    """Return the difference drawn parts have at least, and the one that marks them surely."""
+    some = difference.ravel()[:: max(1, difference.size // 1_000_000)]
+    capped = np.minimum(some, 70).astype(np.uint8)
+    split, _ = cv2.threshold(capped, 0, 255, cv2.THRESH_BINARY | cv2.THRESH_OTSU)
+    paper = some[some < max(split, 2.0)]
+    spread = float(np.percentile(paper, 68)) if len(paper) else 0.0
+    high = max(float(split), _LEAST)
+    return min(max(_LEAST, 3 * spread), high), high
 
 
 def grown(difference: Plane, low: float, high: float) -> Mask:
@@ -71,11 +81,12 @@ def paper_difference(reflectance: Plane) -> Plane:
     return result
 
 
-def coverage(reflectance: Plane, mask: Mask) -> Plane:
+def coverage(reflectance: Plane, mask: Mask, *, clefts: bool) -> Plane:
     """Return how much of each pixel the drawn region covers, (rows, cols) in 0..1.
 
     Along the mask's edge a pixel's colour is a mix of paper and of the ink next to it; its place
-    between the two, in linear light, is the coverage. Away from the edge the mask decides.
+    between the two, in linear light, is the coverage. Away from the edge the mask decides;
+    ``clefts`` lets narrow gaps be opened that it has closed.
     """
     solid = mask.astype(np.uint8)
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * _BAND_PX + 1,) * 2)
@@ -85,11 +96,32 @@ def coverage(reflectance: Plane, mask: Mask) -> Plane:
     to_paper = 1 - ink
     share = ((1 - reflectance) * to_paper).sum(axis=2)
     share /= np.maximum((to_paper * to_paper).sum(axis=2), 1e-4)
+    if clefts:
+        inside &= ~_clefts(share, solid)
     result: Plane = np.clip(share, 0, 1)
     result[outside] = 0
     result[inside] = 1
-    smooth: Plane = np.asarray(cv2.GaussianBlur(result, (0, 0), 0.7), np.float32)
+    smooth: Plane = np.asarray(cv2.GaussianBlur(result, (0, 0), _SMOOTH_PX), np.float32)
     return smooth
+
+
+def _clefts(share: Plane, solid: NDArray[np.uint8]) -> Mask:
+    """Return where paper shows in gaps too narrow for the mask to have left them open.
+
+    A pale patch shows no ink either, but it is wide, or drawn parts lie all round it.
+    """
+    pale = ((share < 0.65) & (solid > 0)).astype(np.uint8)
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
+    wide = cv2.morphologyEx(pale, cv2.MORPH_OPEN, kernel)
+    narrow = ((pale > 0) & (wide == 0)).astype(np.uint8)
+    count, labels = cv2.connectedComponents(narrow, connectivity=8)
+    beyond = cv2.dilate((solid == 0).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    opens = np.zeros(count, bool)
+    opens[labels[beyond]] = True
+    opens[0] = False
+    cleft = opens[labels].astype(np.uint8)
+    result: Mask = cv2.dilate(cleft, np.ones((5, 5), np.uint8)) > 0
+    return result
 
 
 def _ink_colour(reflectance: Plane, solid: NDArray[np.uint8]) -> Plane:
@@ -104,5 +136,8 @@ def _ink_colour(reflectance: Plane, solid: NDArray[np.uint8]) -> Plane:
     mass = cv2.GaussianBlur(weight, (0, 0), 3.0)
     mean = cv2.GaussianBlur(reflectance * weight[..., None], (0, 0), 3.0)
     colour = mean / np.maximum(mass, 1e-9)[..., None]
-    result: Plane = np.where(mass[..., None] > 1e-8, np.minimum(colour, 0.97), 0.0)
+    # Ink as pale as its paper would divide by nothing.
+    near = np.abs(colour - 1) < 0.03
+    colour = np.where(near, np.where(colour > 1, 1.03, 0.97), colour)
+    result: Plane = np.where(mass[..., None] > 1e-8, colour, 0.0).astype(np.float32)
     return result

@@ -1,5 +1,7 @@
 """Uneven light taken out: the picture divided by the paper it was drawn on."""
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -20,20 +22,78 @@ def linear_light(rgb: NDArray[np.uint8]) -> Plane:
     return result
 
 
-def evened(rgb: NDArray[np.uint8]) -> Plane:
-    """Return the picture's reflectance over its paper's, (rows, cols, 3): paper is 1."""
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """What the motif lies on: the light bare paper sends, (rows, cols, 3), at reduced size.
+
+    ``dark`` tells that the ground is darker than what lies on it.
+    """
+
+    light: Plane
+    shape: tuple[int, int]
+    dark: bool
+
+
+def ground_of(rgb: NDArray[np.uint8]) -> Ground:
+    """Return the ground of a picture (rows, cols, 3), estimated everywhere from where it shows."""
+    rows, cols = rgb.shape[:2]
+    factor = min(1.0, _SMALL_PX / max(rows, cols))
+    size = max(8, round(cols * factor)), max(8, round(rows * factor))
+    # Light adds up linearly, so the picture is made linear at a size that costs little first.
+    rough = max(1, min(rows // size[1], cols // size[0]) // 3)
+    light = linear_light(rgb[::rough, ::rough])
+    light += np.float32(1e-3)
+    small = np.asarray(cv2.resize(light, size, interpolation=cv2.INTER_AREA), np.float32)
+    if lies_on_dark(small):
+        return Ground(inverted(_paper(inverted(small))), (rows, cols), True)
+    return Ground(_paper(small), (rows, cols), False)
+
+
+def inverted(light: Plane) -> Plane:
+    """Return the reciprocal, by which a dark ground and what lies on it change places."""
+    return np.asarray(1 / np.maximum(light, 1e-3), np.float32)
+
+
+def evened(rgb: NDArray[np.uint8], ground: Ground, top: int = 0, left: int = 0) -> Plane:
+    """Return reflectance over the ground's, (rows, cols, 3), of a window of the picture.
+
+    ``rgb`` is the window, ``top`` and ``left`` say where in the picture it lies. Bare ground is 1.
+    """
     light = linear_light(rgb)
-    small = cv2.resize(light, _small_size(light), interpolation=cv2.INTER_AREA)
-    paper = _paper(np.maximum(small, 1e-3))
-    full = cv2.resize(paper, (light.shape[1], light.shape[0]), interpolation=cv2.INTER_CUBIC)
+    rows, cols = rgb.shape[:2]
+    down = ground.light.shape[0] / ground.shape[0]
+    across = ground.light.shape[1] / ground.shape[1]
+    place = np.array(
+        [[across, 0, (left + 0.5) * across - 0.5], [0, down, (top + 0.5) * down - 0.5]]
+    )
+    full = cv2.warpAffine(
+        ground.light,
+        place,
+        (cols, rows),
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
     light /= np.maximum(full, 1e-3)
     return light
 
 
-def _small_size(light: Plane) -> tuple[int, int]:
-    rows, cols = light.shape[:2]
-    factor = min(1.0, _SMALL_PX / max(rows, cols))
-    return max(8, round(cols * factor)), max(8, round(rows * factor))
+def lies_on_dark(small: Plane) -> bool:
+    """Whether the picture shows light art on a dark ground, not a light sheet on a dark table.
+
+    The rim is dark then, and the light region has no sheet's shape: four straight sides.
+    """
+    grey = small.mean(axis=2)
+    level = np.clip(255 * np.sqrt(grey / max(float(np.percentile(grey, 99)), 1e-3)), 0, 255)
+    cut, bright = cv2.threshold(level.astype(np.uint8), 0, 1, cv2.THRESH_BINARY | cv2.THRESH_OTSU)
+    rim = np.concatenate([level[:4].ravel(), level[-4:].ravel(), level[:, :4].ravel(),
+                          level[:, -4:].ravel()])  # fmt: skip
+    if (rim > cut).mean() > 0.1 or np.median(level[bright == 1]) < 2 * np.median(rim):
+        return False
+    outlines, _ = cv2.findContours(bright, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    largest = max(outlines, key=cv2.contourArea)
+    hull = cv2.convexHull(largest)
+    corners = cv2.approxPolyDP(hull, 0.02 * cv2.arcLength(hull, closed=True), closed=True)
+    return len(corners) != 4 or cv2.contourArea(largest) < 0.93 * cv2.contourArea(corners)
 
 
 def _paper(small: Plane) -> Plane:
@@ -47,8 +107,8 @@ def _paper(small: Plane) -> Plane:
     weight = np.ones(grey.size, np.float32)
     surface: Plane = grey.ravel()
     for _ in range(12):
-        root = np.sqrt(weight)[:, None]
-        factors = np.linalg.lstsq(basis * root, grey.ravel() * root[:, 0], rcond=None)[0]
+        weighed = (basis * weight[:, None]).T
+        factors = np.linalg.solve((weighed @ basis).astype(float), weighed @ grey.ravel())
         surface = (basis @ factors).astype(np.float32)
         off = grey.ravel() - surface
         # Darker than the surface is ink or shadow; brighter is more likely paper.

@@ -1,6 +1,4 @@
-"""From what is drawn to the motif: its kind, its closed silhouette, and the things on the page."""
-
-from dataclasses import dataclass
+"""From what is drawn to the motif: its kind and its closed silhouette."""
 
 import cv2
 import numpy as np
@@ -15,22 +13,11 @@ _LINE_STROKE = 0.035
 
 _COLOUR_CHROMA = 12.0
 _COLOUR_SHARE = 0.25
-_SPECK_SHARE = 0.002
 _CLOSED = 3.0
 """A line that encloses this many times its own area is closed already."""
 
 _GAIN = 1.08
 """A pen gap counts as closed where closing it encloses this much more."""
-
-
-@dataclass(frozen=True, eq=False)
-class Thing:
-    """One thing on the page: its filled ``mask``, its ``area`` in px and box (x, y, w, h)."""
-
-    mask: Mask
-    area: int
-    box: tuple[int, int, int, int]
-    cut_off: bool
 
 
 def filled(mask: Mask) -> Mask:
@@ -93,18 +80,11 @@ def _only_enclosing(mask: Mask, shut: Mask, whole: Mask) -> Mask:
     return filled(mask | enclosed | links)
 
 
-def things_on(mask: Mask) -> list[Thing]:
-    """Return the separate things on the page, largest first, specks left out."""
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(
-        mask.astype(np.uint8), connectivity=4
-    )
-    rows, cols = mask.shape
-    order = sorted(range(1, count), key=lambda number: -int(stats[number, cv2.CC_STAT_AREA]))
-    things: list[Thing] = []
-    for number in order[:40]:
-        x, y, width, height, area = (int(value) for value in stats[number])
-        if things and area < _SPECK_SHARE * things[0].area:
-            break
-        cut_off = x <= 1 or y <= 1 or x + width >= cols - 1 or y + height >= rows - 1
-        things.append(Thing(labels == number, area, (x, y, width, height), cut_off))
-    return things
+def without_small_holes(mask: Mask, least_px: float) -> Mask:
+    """Return the mask with holes below ``least_px`` pixels filled."""
+    holes = (filled(mask) & ~mask).astype(np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(holes, connectivity=4)
+    small = stats[:, cv2.CC_STAT_AREA] < least_px
+    small[0] = False
+    result: Mask = mask | small[labels]
+    return result

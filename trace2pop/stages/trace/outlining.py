@@ -1,0 +1,126 @@
+"""From coverage to outlines: contours below a pixel, fitted, widened, made even, never crossing."""
+
+import numpy as np
+import shapely
+
+from trace2pop.errors import TraceError
+from trace2pop.geometry import beziers
+from trace2pop.geometry.fitting import fit_closed
+from trace2pop.model.outline import Contour, FloatArray, Outline
+from trace2pop.stages.trace.light import Plane
+
+HOLE_MM2 = 0.5
+"""Holes smaller than this are flaws of the picture."""
+
+FINEST_PX = 0.3
+"""A fit closer than this follows the pixels, not the line."""
+
+_STEP_PX = 0.6
+_STEPS = (0.03, 0.3)
+_PIECE_MM2 = 1.0
+
+
+def pieces_of(cover: Plane, px_per_mm: float) -> list[shapely.Polygon]:
+    """Return the regions of at least half coverage as polygons in drawn mm, largest first.
+
+    Vertices lie where the coverage, taken as linear between pixel centres, crosses one half.
+    """
+    rings = _contours(cover, px_per_mm)
+    solid = [ring for ring in rings if _signed_area(ring) > _PIECE_MM2]
+    hollow = [ring for ring in rings if _signed_area(ring) < -HOLE_MM2]
+    pieces = []
+    for outer in solid:
+        shape = shapely.Polygon(outer)
+        shapely.prepare(shape)
+        inside = [ring for ring in hollow if shape.contains(shapely.Point(ring[0]))]
+        pieces.append(shapely.Polygon(outer, inside))
+    return sorted(pieces, key=lambda piece: -float(piece.area))
+
+
+def _contours(cover: Plane, px_per_mm: float) -> list[FloatArray]:
+    """Return the closed contours (n, 2) of half coverage in drawn mm, last point not doubled."""
+    from skimage.measure import find_contours
+
+    ys, xs = np.nonzero(cover > 0.25)
+    if not len(xs):
+        return []
+    top, left = max(int(ys.min()) - 2, 0), max(int(xs.min()) - 2, 0)
+    part = np.pad(cover[top : ys.max() + 3, left : xs.max() + 3], 2)
+    origin = np.array([left, top]) - 2 + 0.5
+    return [
+        (ring[:-1, ::-1] + origin) / px_per_mm
+        for ring in find_contours(part, 0.5)
+        if len(ring) > 8 and np.array_equal(ring[0], ring[-1])
+    ]
+
+
+def _signed_area(ring: FloatArray) -> float:
+    x, y = ring.T
+    return float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)) / 2)
+
+
+def outline_of(piece: shapely.Polygon, px_per_mm: float, tolerance: float) -> Outline:
+    """Return a traced polygon fitted to ``tolerance`` mm; finer where the fit would cross itself.
+
+    Raises:
+        TraceError: where even the polygon crosses itself.
+    """
+    step = float(np.clip(_STEP_PX / px_per_mm, *_STEPS))
+    tolerance = max(tolerance, FINEST_PX / px_per_mm)
+    rings = [
+        np.asarray(ring.coords)[:-1] for ring in (piece.exterior, *_large(list(piece.interiors)))
+    ]
+    chains = [fit_closed(ring, tolerance, step) for ring in rings]
+    for share in (1.0, 0.5, 0.25):
+        if _uncrossed(chains):
+            return Outline(chains[0], tuple(chains[1:]))
+        chains = [fit_closed(ring, share * tolerance, step / 2) for ring in rings]
+    # What no curve follows without crossing itself is drawn by the points it was traced from.
+    plain = [
+        beziers.straight(_simplified(ring, FINEST_PX / px_per_mm / 2), closed=True)
+        for ring in rings
+    ]
+    if not _uncrossed(plain):
+        raise TraceError(
+            "the outline crosses itself, so it can't be cut",
+            "take the picture again, larger and sharper",
+        )
+    return Outline(plain[0], tuple(plain[1:]))
+
+
+def _large(rings: list[shapely.LinearRing]) -> list[shapely.LinearRing]:
+    return [ring for ring in rings if shapely.Polygon(ring).area > HOLE_MM2]
+
+
+def _uncrossed(chains: list[Contour]) -> bool:
+    """Whether no contour crosses itself or another one."""
+    return bool(
+        shapely.Polygon(
+            beziers.flatten(chains[0]), [beziers.flatten(chain) for chain in chains[1:]]
+        ).is_valid
+    )
+
+
+def _simplified(ring: FloatArray, tolerance: float) -> FloatArray:
+    return np.asarray(shapely.Polygon(ring).simplify(tolerance).exterior.coords)[:-1]
+
+
+def one_piece(pieces: list[shapely.Polygon], offset: float) -> shapely.Polygon:
+    """Return the pieces with a margin of ``offset`` mm, round at corners, as the one they must be.
+
+    Raises:
+        TraceError: where they stay apart.
+    """
+    if offset == 0 and len(pieces) == 1:
+        return pieces[0]
+    whole = shapely.union_all([piece.buffer(offset, quad_segs=32) for piece in pieces])
+    parts = shapely.get_parts(whole)
+    if len(parts) > 1:
+        apart = min(float(parts[0].distance(other)) for other in parts[1:])
+        raise TraceError(
+            f"what is taken lies in {len(parts)} pieces, {apart:.1f} mm and more apart, but a "
+            "motif is one piece of paper",
+            f"take one of them, or leave a margin that joins them: --offset "
+            f"{offset + np.ceil(5 * apart + 1) / 10:.1f}mm",
+        )
+    return parts[0]
