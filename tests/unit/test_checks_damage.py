@@ -303,6 +303,12 @@ def coordinate_is_torn(folder: Path) -> None:
     file.write_text(text[: at + 2] + "?" + text[at + 3 :])
 
 
+@breaks("beams")
+def outline_of_a_beam_torn(folder: Path) -> None:
+    file = folder / "parts/beam-1.svg"
+    file.write_text(file.read_text().replace("L40.0000,27.3000 L33.0000,34.3000", "L40 33,34.3"))
+
+
 @breaks("coordinates")
 def coordinate_lost(folder: Path) -> None:
     file = folder / "parts/motif.svg"

@@ -65,6 +65,13 @@ def build_beams(folder: Folder, judge: Judge) -> tuple[BuiltBeam, ...]:
         folds = _folds(piece, judge)
         if folds is not None:
             beam = _built(plan, piece, folds)
+            numbers = [
+                beam.length,
+                *(side for panel in beam.upper + beam.lower for side in panel.bounds),
+            ]
+            text = "its outline doesn't fold up to a web with four flanges"
+            if not judge.holds("beams", plan.part, bool(np.isfinite(numbers).all()), text):
+                continue
             _as_planned(beam, piece, folds, folder, judge)
             built.append(beam)
     return tuple(built)
