@@ -10,10 +10,10 @@ from typing import Annotated, Any
 import typer
 
 from trace2pop import __version__
+from trace2pop.choices import choices, describe_range
 from trace2pop.console import Console
 from trace2pop.errors import InterruptedRunError, Trace2popError
 from trace2pop.model.settings import Settings
-from trace2pop.settings import choices, describe_range
 
 app = typer.Typer(
     add_completion=False,

@@ -1,18 +1,21 @@
-"""The maker's choices: read from the settings file and the command line, written back in full.
+"""The maker's choices: read from the settings file and the command line, written back in full."""
 
-Every choice is described once, beside its field in ``model.settings``; this module knows only the
-forms a choice can take.
-"""
-
-import difflib
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
-from dataclasses import Field, dataclass, field, fields, is_dataclass, replace
+from collections.abc import Mapping
+from dataclasses import Field, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
-from trace2pop import data, units
+from trace2pop.choices import (
+    choices,
+    describe_range,
+    nearest,
+    parse,
+    quoted,
+    section_type,
+    written,
+)
 from trace2pop.errors import UsageError
 from trace2pop.model.settings import Choice, Settings
 
@@ -30,100 +33,6 @@ class Project:
     picture: Path
     settings: Settings = field(default_factory=Settings)
     sha256: str | None = None
-
-
-def choices() -> Iterator[tuple[str, str, Choice]]:
-    """Yield (section, key, choice) of every single choice, in the order they are written."""
-    for section in fields(Settings):
-        for item in fields(section_type(section.name)):
-            if "choice" in item.metadata:
-                yield section.name, item.name, item.metadata["choice"]
-
-
-def section_type(section: str) -> type:
-    """Return the dataclass of a section."""
-    hint: type = get_type_hints(Settings)[section]
-    return hint
-
-
-def parse(choice: Choice, raw: object) -> object:
-    """Return the value of a choice as written by the maker.
-
-    Raises:
-        ValueError: with one sentence that says what would be right.
-    """
-    if choice.form == "rows":
-        raise ValueError("this is a list of tables; it is set in the settings file only")
-    if choice.form == "lengths":
-        items = raw.split(",") if isinstance(raw, str) else raw
-        if not isinstance(items, list) or not items:
-            raise ValueError("write one or more lengths, such as 9mm, 7mm")
-        return tuple(_in_range(choice, _single("length", item)) for item in items)
-    if choice.form != "word" and raw in choice.words:
-        return raw
-    value = _single(choice.form, raw)
-    if choice.form == "word":
-        return _word(choice, str(value))
-    if choice.form == "size":
-        return tuple(_in_range(choice, side) for side in value)
-    return _in_range(choice, value)
-
-
-def _single(form: str, raw: object) -> Any:
-    if form in ("word", "text"):
-        if not isinstance(raw, str):
-            raise ValueError("write this between quotes")
-        return raw
-    if form == "flag":
-        if not isinstance(raw, bool):
-            raise ValueError("write true or false")
-        return raw
-    if form in ("length", "size"):
-        if not isinstance(raw, str):
-            raise ValueError('write it with its unit and between quotes, such as "20mm"')
-        return units.parse_length(raw) if form == "length" else units.parse_size(raw)
-    if isinstance(raw, bool) or not isinstance(raw, int | float | str):
-        raise ValueError("write a number")
-    try:
-        return int(raw) if form == "count" else float(raw)
-    except ValueError:
-        raise ValueError("write a number") from None
-
-
-def _in_range(choice: Choice, value: Any) -> Any:
-    if isinstance(value, str | bool):
-        return value
-    low = choice.low if choice.low is not None else float("-inf")
-    high = choice.high if choice.high is not None else float("inf")
-    if not low <= value <= high:
-        raise ValueError(f"it can be {describe_range(choice)}")
-    return value
-
-
-def _word(choice: Choice, word: str) -> str:
-    known = words(choice)
-    if known and word not in known:
-        raise ValueError(f"it can be {', '.join(known)}{_nearest(word, known)}")
-    return word
-
-
-def words(choice: Choice) -> tuple[str, ...]:
-    """Return the words a choice may be, from its own list or its table; empty for free text."""
-    return tuple(data.table(choice.listed)) if choice.listed else choice.words
-
-
-def describe_range(choice: Choice) -> str:
-    """Return what a choice may be, in words."""
-    if choice.form in ("word", "text", "flag"):
-        return ", ".join(words(choice)) or {"flag": "true or false"}.get(choice.form, "any text")
-    unit = {"length": " mm", "lengths": " mm", "size": " mm", "angle": " degrees"}
-    suffix = unit.get(choice.form, "")
-    return ", or ".join((f"{choice.low:.6g} to {choice.high:.6g}{suffix}", *choice.words))
-
-
-def _nearest(word: str, known: tuple[str, ...]) -> str:
-    near = difflib.get_close_matches(word, known, 1, 0.5)
-    return f"; did you mean {near[0]}?" if near else ""
 
 
 def with_options(settings: Settings, options: Mapping[str, object]) -> Settings:
@@ -186,7 +95,7 @@ class _Reader:
         for name, table in tables.items():
             if name not in sections:
                 raise self.wrong(
-                    name, None, f"there is no section [{name}]{_nearest(name, sections)}"
+                    name, None, f"there is no section [{name}]{nearest(name, sections)}"
                 )
             if not isinstance(table, dict):
                 raise self.wrong(name, None, f"{name} is a section: write [{name}] on its own line")
@@ -211,7 +120,7 @@ class _Reader:
             if key in extra:
                 continue
             if key not in known:
-                near = _nearest(key, (*known, *extra))
+                near = nearest(key, (*known, *extra))
                 raise self.wrong(name, key, f"there is no choice {key} in [{name}]{near}")
             settings = _set(settings, name, key, self.value(name, key, known[key], raw))
         return settings
@@ -254,7 +163,7 @@ def _rows(row_type: Any, raw: object) -> tuple[object, ...]:
     for row in raw:
         unknown = [key for key in row if key not in known]
         if unknown:
-            raise ValueError(f"there is no key {unknown[0]}{_nearest(unknown[0], tuple(known))}")
+            raise ValueError(f"there is no key {unknown[0]}{nearest(unknown[0], tuple(known))}")
         try:
             rows.append(row_type(**{key: parse(known[key], value) for key, value in row.items()}))
         except TypeError:
@@ -276,7 +185,7 @@ def write(project: Project, picture: str, sha256: str) -> str:
         summary = (section_type(section.name).__doc__ or "").splitlines()[0]
         lines += ["", f"# {summary}", f"[{section.name}]"]
         if section.name == "picture":
-            lines += [f"file = {_quoted(picture)}", f"sha256 = {_quoted(sha256)}"]
+            lines += [f"file = {quoted(picture)}", f"sha256 = {quoted(sha256)}"]
         rows: list[str] = []
         for item in fields(values):
             choice: Choice = item.metadata["choice"]
@@ -305,28 +214,3 @@ def _row_lines(name: str, choice: Choice, rows: tuple[Any, ...]) -> list[str]:
             if value is not None:
                 lines.append(f"{item.name} = {written(item.metadata['choice'], value)}")
     return lines
-
-
-def written(choice: Choice, value: Any) -> str:
-    """Return a value as the settings file writes it."""
-    if is_dataclass(value):
-        raise TypeError("rows are written as tables")
-    if isinstance(value, str):
-        return _quoted(value)
-    match choice.form:
-        case "length":
-            return _quoted(units.format_length(value))
-        case "lengths":
-            return f"[{', '.join(_quoted(units.format_length(item)) for item in value)}]"
-        case "size":
-            return _quoted(units.format_size(value))
-        case "flag":
-            return "true" if value else "false"
-        case _:
-            return f"{value:.10g}"
-
-
-def _quoted(text: str) -> str:
-    plain = text.replace("\\", "\\\\").replace('"', '\\"')
-    safe = "".join(c if c >= " " and c != "\x7f" else f"\\u{ord(c):04X}" for c in plain)
-    return f'"{safe}"'

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trace2pop import settings
+from trace2pop.choices import choices
 from trace2pop.errors import UsageError
 from trace2pop.model.settings import Settings
 from trace2pop.settings import Project
@@ -27,13 +28,13 @@ def test_every_choice_is_written_and_reads_back(tmp_path: Path) -> None:
     text = settings.write(project, 'duck "two".png', "ab" * 32)
     again = read_text(tmp_path, text)
     assert again == Project(project.picture.resolve(), project.settings, "ab" * 32)
-    for _, key, choice in settings.choices():
+    for _, key, choice in choices():
         assert f"{key} =" in text or choice.form == "rows"
         assert choice.text in text
 
 
 def test_options_are_unique_and_every_choice_has_one() -> None:
-    options = [choice.option for _, _, choice in settings.choices() if choice.form != "rows"]
+    options = [choice.option for _, _, choice in choices() if choice.form != "rows"]
     assert len(options) == len(set(options))
     assert all(options)
 

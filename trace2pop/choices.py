@@ -1,0 +1,134 @@
+"""The forms a choice can take: as the maker writes it, and back.
+
+Every choice is described once, beside its field in ``model.settings``; this module knows only the
+forms.
+"""
+
+import difflib
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
+from typing import Any, get_type_hints
+
+from trace2pop import data, units
+from trace2pop.model.settings import Choice, Settings
+
+
+def choices() -> Iterator[tuple[str, str, Choice]]:
+    """Yield (section, key, choice) of every single choice, in the order they are written."""
+    for section in fields(Settings):
+        for item in fields(section_type(section.name)):
+            if "choice" in item.metadata:
+                yield section.name, item.name, item.metadata["choice"]
+
+
+def section_type(section: str) -> type:
+    """Return the dataclass of a section."""
+    hint: type = get_type_hints(Settings)[section]
+    return hint
+
+
+def parse(choice: Choice, raw: object) -> object:
+    """Return the value of a choice as written by the maker.
+
+    Raises:
+        ValueError: with one sentence that says what would be right.
+    """
+    if choice.form == "rows":
+        raise ValueError("this is a list of tables; it is set in the settings file only")
+    if choice.form == "lengths":
+        items = raw.split(",") if isinstance(raw, str) else raw
+        if not isinstance(items, list) or not items:
+            raise ValueError("write one or more lengths, such as 9mm, 7mm")
+        return tuple(_in_range(choice, _single("length", item)) for item in items)
+    if choice.form != "word" and raw in choice.words:
+        return raw
+    value = _single(choice.form, raw)
+    if choice.form == "word":
+        return _word(choice, str(value))
+    if choice.form == "size":
+        return tuple(_in_range(choice, side) for side in value)
+    return _in_range(choice, value)
+
+
+def _single(form: str, raw: object) -> Any:
+    if form in ("word", "text"):
+        if not isinstance(raw, str):
+            raise ValueError("write this between quotes")
+        return raw
+    if form == "flag":
+        if not isinstance(raw, bool):
+            raise ValueError("write true or false")
+        return raw
+    if form in ("length", "size"):
+        if not isinstance(raw, str):
+            raise ValueError('write it with its unit and between quotes, such as "20mm"')
+        return units.parse_length(raw) if form == "length" else units.parse_size(raw)
+    if isinstance(raw, bool) or not isinstance(raw, int | float | str):
+        raise ValueError("write a number")
+    try:
+        return int(raw) if form == "count" else float(raw)
+    except ValueError:
+        raise ValueError("write a number") from None
+
+
+def _in_range(choice: Choice, value: Any) -> Any:
+    if isinstance(value, str | bool):
+        return value
+    low = choice.low if choice.low is not None else float("-inf")
+    high = choice.high if choice.high is not None else float("inf")
+    if not low <= value <= high:
+        raise ValueError(f"it can be {describe_range(choice)}")
+    return value
+
+
+def _word(choice: Choice, word: str) -> str:
+    known = words(choice)
+    if known and word not in known:
+        raise ValueError(f"it can be {', '.join(known)}{nearest(word, known)}")
+    return word
+
+
+def words(choice: Choice) -> tuple[str, ...]:
+    """Return the words a choice may be, from its own list or its table; empty for free text."""
+    return tuple(data.table(choice.listed)) if choice.listed else choice.words
+
+
+def describe_range(choice: Choice) -> str:
+    """Return what a choice may be, in words."""
+    if choice.form in ("word", "text", "flag"):
+        return ", ".join(words(choice)) or {"flag": "true or false"}.get(choice.form, "any text")
+    unit = {"length": " mm", "lengths": " mm", "size": " mm", "angle": " degrees"}
+    suffix = unit.get(choice.form, "")
+    return ", or ".join((f"{choice.low:.6g} to {choice.high:.6g}{suffix}", *choice.words))
+
+
+def nearest(word: str, known: tuple[str, ...]) -> str:
+    """Return a question that names the known word nearest to ``word``; empty if none is near."""
+    near = difflib.get_close_matches(word, known, 1, 0.5)
+    return f"; did you mean {near[0]}?" if near else ""
+
+
+def written(choice: Choice, value: Any) -> str:
+    """Return a value as the settings file writes it."""
+    if is_dataclass(value):
+        raise TypeError("rows are written as tables")
+    if isinstance(value, str):
+        return quoted(value)
+    match choice.form:
+        case "length":
+            return quoted(units.format_length(value))
+        case "lengths":
+            return f"[{', '.join(quoted(units.format_length(item)) for item in value)}]"
+        case "size":
+            return quoted(units.format_size(value))
+        case "flag":
+            return "true" if value else "false"
+        case _:
+            return f"{value:.10g}"
+
+
+def quoted(text: str) -> str:
+    """Return a text as TOML writes it between quotes."""
+    plain = text.replace("\\", "\\\\").replace('"', '\\"')
+    safe = "".join(c if c >= " " and c != "\x7f" else f"\\u{ord(c):04X}" for c in plain)
+    return f'"{safe}"'

@@ -1,0 +1,138 @@
+"""Choices about the making: papers, pieces, files, printer, cutter, guide."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from trace2pop.model.settings.choice import choice
+
+
+@dataclass(frozen=True)
+class StockSettings:
+    """Which paper each kind of piece is cut from, and the adhesive."""
+
+    motif: str = choice("cover-216", "word", "motif-stock", "paper of the motif", listed="stocks")
+    base: str = choice("cover-216", "word", "base-stock", "paper of the base", listed="stocks")
+    beam: str = choice("cover-216", "word", "beam-stock", "paper of the beams", listed="stocks")
+    outer: str = choice(
+        "cover-216", "word", "outer-stock", "paper of the outer card", listed="stocks"
+    )
+    mockup: str = choice(
+        "cover-216", "word", "mockup-stock", "paper of the mock-up", listed="stocks"
+    )
+    gauge: str = choice("cover-216", "word", "gauge-stock", "paper of the gauge", listed="stocks")
+    adhesive: float = choice(
+        0.1, "length", "adhesive", "thickness of the double-sided tape", low=0, high=1
+    )
+
+
+@dataclass(frozen=True)
+class PieceSettings:
+    """How the flat pieces are made."""
+
+    corner_radius: float = choice(
+        0.0, "length", "corner-radius", "rounding of base and outer card", low=0, high=30
+    )
+    spine_form: Literal["auto", "fold", "spine"] = choice(
+        "auto",
+        "word",
+        "spine-form",
+        "outer card with one fold or with a spine of two; auto goes by the closed thickness",
+        words=("auto", "fold", "spine"),
+    )
+    keyed: bool = choice(
+        True,
+        "flag",
+        "keyed",
+        "beams marked for their slits, with shoulders that go in one way up; off: equal beams are "
+        "one piece",
+    )
+    adhesive_shapes: bool = choice(
+        False, "flag", "adhesive-shapes", "cut the adhesive of the flanges from double-sided sheet"
+    )
+    liner: bool = choice(False, "flag", "liner", "a panel to write on, for the back of the card")
+    envelope: Literal["standard", "make"] = choice(
+        "standard",
+        "word",
+        "envelope",
+        "the nearest standard envelope, or one cut to size",
+        words=("standard", "make"),
+    )
+    scores: Literal["tool", "dashed", "pencil"] = choice(
+        "tool",
+        "word",
+        "scores",
+        "how folds are marked: scoring tool, dashed cut with the blade, or pencil for hand folding",
+        words=("tool", "dashed", "pencil"),
+    )
+    dash: float = choice(2.5, "length", "dash", "cut of a dashed fold", low=0.5, high=20)
+    tie: float = choice(1.5, "length", "tie", "paper between the dashes", low=0.3, high=20)
+    dash_edge: float = choice(
+        2.0, "length", "dash-edge", "paper left whole at the ends of a dashed fold", low=1, high=20
+    )
+    ruling: Literal["5mm", "quarter-inch"] = choice(
+        "5mm", "word", "ruling", "ruling of the white mock-up", words=("5mm", "quarter-inch")
+    )
+
+
+@dataclass(frozen=True)
+class FileSettings:
+    """Which files the pieces and sheets are written to, beside SVG."""
+
+    formats: str = choice(
+        "svg", "text", "formats", "files of pieces and sheets: svg, and any of dxf, pdf, png"
+    )
+    dxf_version: Literal["R2000", "R12"] = choice(
+        "R2000", "word", "dxf-version", "version of DXF files", words=("R2000", "R12")
+    )
+    dxf_curves: Literal["polylines", "splines"] = choice(
+        "polylines", "word", "dxf-curves", "curves in DXF files", words=("polylines", "splines")
+    )
+
+
+@dataclass(frozen=True)
+class PrintSettings:
+    """How far the printer is off: what the check page measures, and where the cut comes to lie."""
+
+    ruler_across: float = choice(
+        100.0, "length", "ruler-across", "what the printed 100 mm ruler measures", low=90, high=110
+    )
+    ruler_down: float = choice(
+        101.6, "length", "ruler-down", "what the printed 4 in ruler measures", low=91, high=112
+    )
+    right: float = choice(
+        0.0, "length", "print-right", "move the print to the right", low=-20, high=20
+    )
+    down: float = choice(0.0, "length", "print-down", "move the print down", low=-20, high=20)
+
+
+@dataclass(frozen=True)
+class CutterSettings:
+    """The cutter, and how pieces are laid on its sheets."""
+
+    name: str = choice(
+        "mat-12x12", "word", "cutter", "cutter the sheets are laid out for", listed="cutters"
+    )
+    gap: float = choice(3.0, "length", "piece-gap", "clear space between pieces", low=0.5, high=30)
+    copies: int = choice(1, "count", "copies", "how many cards to cut", low=1, high=500)
+    layout: Literal["boxes", "tight"] = choice(
+        "boxes",
+        "word",
+        "layout",
+        "pieces laid by their boxes, or closer by their true shapes",
+        words=("boxes", "tight"),
+    )
+    speed: float = choice(
+        30.0, "number", "cut-speed", "cutting speed for the time estimate, mm/s", low=1, high=2000
+    )
+
+
+@dataclass(frozen=True)
+class GuideSettings:
+    """How the guide is printed."""
+
+    paper: Literal["letter", "a4"] = choice(
+        "letter", "word", "guide-paper", "paper of the guide", words=("letter", "a4")
+    )
+    language: str = choice(
+        "en", "word", "language", "language of the guide and the page", words=("en", "de")
+    )
