@@ -96,6 +96,36 @@ class Candidates:
         )
 
 
+class Sides:
+    """What is known of bending, whole and side by side: -1 left, 0 on the crease, 1 right.
+
+    ``side`` tells it of each stretch that has a candidate.
+    """
+
+    def __init__(self, given: Candidates, known: Influence) -> None:
+        self.known = known
+        self.side = {
+            int(place): int(np.sign(u)) for place, u in zip(given.place, given.u, strict=True)
+        }
+        self._alone: dict[int, Influence] = {}
+
+    def on(self, side: int) -> list[int]:
+        """Return the stretches of one side."""
+        return [place for place in sorted(self.side) if self.side[place] == side]
+
+    def alone(self, side: int) -> Influence:
+        """Return the influence of one side's stretches, with beams everywhere on the others."""
+        if side not in self._alone:
+            others = [self.known.whole(p) for p in sorted(self.side) if self.side[p] != side]
+            self._alone[side] = self.known.after(others, self.on(side))
+        return self._alone[side]
+
+    def rescale(self, ratio: FloatArray) -> None:
+        """Take the sag of each point as ``ratio`` (P,) times what it was taken for."""
+        self.known = self.known.scaled(ratio)
+        self._alone = {side: own.scaled(ratio) for side, own in self._alone.items()}
+
+
 def candidates(
     places: Sequence[Stretch], known: Influence, given: Room, *, mirrored: bool
 ) -> Candidates:

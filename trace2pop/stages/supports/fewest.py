@@ -11,12 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trace2pop.model.outline import FloatArray
-from trace2pop.stages.supports.candidates import Candidates
+from trace2pop.stages.supports.candidates import Candidates, Sides
 from trace2pop.stages.supports.choose import Row, cheapest
 from trace2pop.stages.supports.influence import Influence
 
-_ROUNDS = 200
+_ROUNDS = 60
 _PLACES = 4
+LIFTED = 1.15
+"""How much further a place may sag with more beams: an overhang whose span got stiffer."""
 _NEAR = 15.0
 """Sagging places nearer than this to a worse one are left to the next round."""
 
@@ -34,12 +36,17 @@ class UnheldError(Exception):
 
 @dataclass(frozen=True, eq=False)
 class _Sagging:
-    """A place that sagged by ``depth`` on ``members``, and by ``reach`` (options,) with help."""
+    """A place that sagged by ``depth`` on ``members``, and by how much with an option's help.
+
+    ``reach`` (options,) with the option added or put in the place of one beam, ``alone`` (options,)
+    with it alone on its side.
+    """
 
     place: int
     depth: float
     members: tuple[int, ...]
     reach: FloatArray
+    alone: FloatArray
 
 
 @dataclass(eq=False)
@@ -51,7 +58,7 @@ class Fewest:
     """
 
     given: Candidates
-    known: Influence
+    sides: Sides
     needs: Sequence[Row]
     points: dict[int, None]
     rounds: int = 0
@@ -70,13 +77,29 @@ class Fewest:
         Raises:
             UnheldError: where no choice holds a place.
         """
+        members = self.search(limit, 1.0) or self.search(limit, LIFTED)
+        if members is None:
+            raise self.hopeless()
+        return members
+
+    def search(self, limit: float, loose: float) -> tuple[int, ...] | None:
+        """Return the same, None where none is found.
+
+        A place asks for beams that hold it within ``loose`` times the limit. With more than 1, and
+        beams alone on their side counted in, the search is longer and loses fewer sets that hold
+        the place by two beams together.
+        """
         short = Row(np.flatnonzero(~self.given.longest), most=0)
-        rows = [self.holders(item, limit) for item in self._sagging if item.depth > limit]
+        sagging = [item for item in self._sagging if item.depth > limit]
+        rows = [self.holders(item, limit, loose) for item in sagging]
         for _ in range(_ROUNDS):
             self.rounds += 1
-            members = cheapest(self.given.costs, [*self.needs, short, *self._clashes, *rows])
+            if None in rows:
+                return None
+            found = [row for row in rows if row is not None]
+            members = cheapest(self.given.costs, [*self.needs, short, *self._clashes, *found])
             if members is None:
-                break
+                return None
             clashes = self.clashes(members)
             self._clashes += clashes
             if clashes:
@@ -85,16 +108,20 @@ class Fewest:
             places = self.sagging(sag, limit)
             if not places:
                 return members
-            found = self.helped(members, places, sag)
-            self._sagging += found
-            rows += [self.holders(item, limit) for item in found]
-        raise self.hopeless()
+            helped = self.helped(members, places, sag)
+            self._sagging += helped
+            rows += [self.holders(item, limit, loose) for item in helped]
+        return None
+
+    @property
+    def known(self) -> Influence:
+        """What is known of bending."""
+        return self.sides.known
 
     def rescale(self, ratio: FloatArray) -> None:
         """Take the sag of each point as ``ratio`` (P,) times what it was taken for."""
-        self.known = self.known.scaled(ratio)
         self._sagging = [
-            replace(item, depth=item.depth * own, reach=item.reach * own)
+            replace(item, depth=item.depth * own, reach=item.reach * own, alone=item.alone * own)
             for item in self._sagging
             for own in [float(ratio[item.place])]
         ]
@@ -118,25 +145,50 @@ class Fewest:
         """Return how each of ``places`` sags with any option added, or put in one beam's place."""
         companies = [tuple(m for m in members if m != out) for out in (None, *members)]
         reach = np.min([self.added(own, places) for own in companies if own], axis=0)
+        alone = self.by_itself(places)
+        alone[np.isin(self.options, members)] = np.inf
         reach[np.isin(self.options, members)] = np.inf
         return [
-            _Sagging(place, float(abs(sag[place])), members, reach[:, k])
+            _Sagging(place, float(abs(sag[place])), members, reach[:, k], alone[:, k])
             for k, place in enumerate(places)
         ]
 
-    def holders(self, found: _Sagging, limit: float) -> Row:
+    def holders(self, found: _Sagging, limit: float, loose: float) -> Row | None:
         """Return the row that asks for one of the beams that would hold a sagging place.
 
-        Those are the options that bring it within the limit; where none does alone, those that help
-        most.
+        Those are the options that bring it within ``loose`` times the limit; where none does alone,
+        those that help most. None where beams everywhere would not hold it.
         """
-        holding = found.reach <= limit
-        if not holding.any():
-            best = float(found.reach.min())
-            if best > 0.98 * found.depth:
-                raise self.hopeless()
-            holding = found.reach <= best + 0.5 * (found.depth - best)
-        return Row(self.options[holding], least=1)
+        reach = found.reach if loose == 1 else np.minimum(found.reach, found.alone)
+        best = float(reach.min())
+        if best > 0.98 * found.depth:
+            if float(abs(self.everywhere()[found.place])) > limit * loose:
+                return None
+            return Row(np.setdiff1d(self.options, found.members), least=1)
+        near = limit * loose if best <= limit * loose else best + 0.5 * (found.depth - best)
+        return Row(self.options[reach <= near], least=1)
+
+    def everywhere(self) -> FloatArray:
+        """Return the sag (P,) with beams everywhere."""
+        return self.known.sag([self.known.whole(place) for place in self.stretches])
+
+    def by_itself(self, places: Sequence[int]) -> FloatArray:
+        """Return the sag (options, places) with each option alone on its side.
+
+        The other sides have beams everywhere, so no set without a second beam on the side does
+        better.
+        """
+        reach = np.full((len(self.options), len(places)), np.inf)
+        sides = np.sign(self.given.u[self.options]).astype(int)
+        points = np.array(places)
+        for side in sorted(set(sides.tolist())):
+            own = [p for p in self.stretches if self.sides.side[p] == side]
+            whole = self.sides.alone(side).with_whole([], range(len(own)), points)
+            column = {place: k for k, place in enumerate(own)}
+            mine = np.flatnonzero(sides == side)
+            at = [column[int(self.given.place[option])] for option in self.options[mine]]
+            reach[mine] = whole[at]
+        return reach
 
     def added(self, company: Sequence[int], places: Sequence[int]) -> FloatArray:
         """Return the sag (options, places) with each option's whole stretch added."""
@@ -162,6 +214,8 @@ class Fewest:
     def hopeless(self) -> UnheldError:
         """Return where the motif sags most on the best set tried."""
         sets = sorted({item.members for item in self._sagging})
+        if not sets:
+            sets = [tuple(int(option) for option in self.options)]
         fields = [np.abs(self.known.sag(self.given.chosen(own))) for own in sets]
         least = min(fields, key=lambda own: float(own.max()))
         worst = int(np.argmax(least))

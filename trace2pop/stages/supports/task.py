@@ -13,13 +13,14 @@ from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import SupportSettings
 from trace2pop.model.stock import Stocks
 from trace2pop.stages.supports import refusal
-from trace2pop.stages.supports.candidates import Candidates
+from trace2pop.stages.supports.candidates import Candidates, Sides
 from trace2pop.stages.supports.choose import Row
 from trace2pop.stages.supports.fewest import Fewest, UnheldError
 from trace2pop.stages.supports.influence import Influence
 from trace2pop.stages.supports.places import Stretch
 from trace2pop.stages.supports.proof import Sheet, mesh_size, most_held, prove
-from trace2pop.stages.supports.shortest import Shortest
+from trace2pop.stages.supports.shortest import Found, Shortest
+from trace2pop.stages.supports.standing import Standing
 
 _FINE = 1700
 _TRIES = 6
@@ -53,14 +54,18 @@ class Task:
         if self.settings.only_given:
             return self.given()
         limit = self.settings.sag_limit
-        fewest = Fewest(self.options, self.known, self.needs(), {})
-        shortest = Shortest(self.options, self.known, fewest.points, self.pinned())
+        sides = Sides(self.options, self.known)
+        fewest = Fewest(self.options, sides, self.needs(), {})
+        counted = self.settings.count is not None
+        shortest = Shortest(Standing(self.options, sides, fewest.points, self.pinned()), counted)
         ratio = np.ones(len(self.known.points))
         best: tuple[float, Proved] | None = None
         proved: Proved | None = None
+        found: Found | None = None
         for _ in range(_TRIES):
             try:
-                found = shortest.run(fewest.run(limit), limit)
+                resumed = None if found is None else shortest.again(found.members, limit)
+                found = shortest.run(resumed or fewest.run(limit), limit)
             except UnheldError as error:
                 if best is not None:
                     break
@@ -75,7 +80,7 @@ class Task:
                     best = (found.cost, proved)
                 learnt = self.learnt(found.members, proved[1], ratio)
             fewest.rescale(learnt / ratio)
-            shortest.rescale(learnt / ratio)
+            sides.rescale(learnt / ratio)
             ratio = learnt
         if best is None:
             assert proved is not None
