@@ -40,11 +40,14 @@ def parse(choice: Choice, raw: object) -> object:
         if not isinstance(items, list) or not items:
             raise ValueError("write one or more lengths, such as 9mm, 7mm")
         return tuple(_in_range(choice, _single("length", item)) for item in items)
-    if choice.form != "word" and raw in choice.words:
+    if choice.form not in ("word", "text") and raw in choice.words:
         return raw
     value = _single(choice.form, raw)
     if choice.form == "word":
         return _word(choice, str(value))
+    if choice.form == "text" and choice.words:
+        named = [word.strip().lower() for word in str(value).split(",") if word.strip()]
+        return ", ".join(_word(choice, word) for word in named)
     if choice.form == "size":
         return tuple(_in_range(choice, side) for side in value)
     return _in_range(choice, value)
@@ -61,14 +64,25 @@ def _single(form: str, raw: object) -> Any:
         return raw
     if form in ("length", "size"):
         if not isinstance(raw, str):
-            raise ValueError('write it with its unit and between quotes, such as "20mm"')
+            shown = f"{raw}mm" if form == "length" and isinstance(raw, int | float) else "20mm"
+            example = shown if form == "length" else "5x7in"
+            raise ValueError(f'write it with its unit and between quotes, such as "{example}"')
         return units.parse_length(raw) if form == "length" else units.parse_size(raw)
+    return _number(form, raw)
+
+
+def _number(form: str, raw: object) -> float:
     if isinstance(raw, bool) or not isinstance(raw, int | float | str):
         raise ValueError("write a number")
     try:
-        return int(raw) if form == "count" else float(raw)
-    except ValueError:
+        value = float(raw)
+    except (ValueError, OverflowError):
         raise ValueError("write a number") from None
+    if form != "count":
+        return value
+    if not value.is_integer():
+        raise ValueError("write a whole number")
+    return int(value)
 
 
 def _in_range(choice: Choice, value: Any) -> Any:
@@ -124,7 +138,7 @@ def written(choice: Choice, value: Any) -> str:
         case "flag":
             return "true" if value else "false"
         case _:
-            return f"{value:.10g}"
+            return units.plain_number(value)
 
 
 def quoted(text: str) -> str:

@@ -65,7 +65,12 @@ def _number(text: str) -> Fraction:
 
 def format_length(mm: float) -> str:
     """Return ``mm`` as text that ``parse_length`` reads back to the same value."""
-    return _inches(mm) or f"{mm:.10g}mm"
+    return _inches(mm) or f"{plain_number(mm)}mm"
+
+
+def plain_number(value: float) -> str:
+    """Return the shortest text that reads back to the same number."""
+    return text if float(text := f"{value:.10g}") == value else repr(float(value))
 
 
 def format_size(size: tuple[float, float]) -> str:
@@ -74,7 +79,7 @@ def format_size(size: tuple[float, float]) -> str:
     inches = _inches(size[0]) or _inches(size[1])
     if inches and all((16 * side).denominator == 1 for side in (width, height)):
         return f"{float(width):.10g}x{float(height):.10g}in"
-    return f"{size[0]:.10g}x{size[1]:.10g}mm"
+    return f"{plain_number(size[0])}x{plain_number(size[1])}mm"
 
 
 def _inches(mm: float) -> str | None:

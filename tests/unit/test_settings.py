@@ -1,5 +1,6 @@
 """The settings file: every choice written, read back, and refused by line where it is wrong."""
 
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -9,8 +10,20 @@ from hypothesis import strategies as st
 from trace2pop import settings
 from trace2pop.choices import choices
 from trace2pop.errors import UsageError
-from trace2pop.model.settings import Settings
+from trace2pop.model.settings import CardSettings, GivenBeam, MotifSettings, Settings
 from trace2pop.settings import Project
+
+BEAMS = """[picture]
+file = "a"
+[supports]
+count = 4
+[[supports.beam]]
+u = "0mm"
+v0 = "20mm"
+v1 = "60mm"
+[[supports.beam]]
+"""
+"""Settings that end in a second beam, begun on line 9."""
 
 
 def written(tmp_path: Path, text: str) -> Path:
@@ -54,6 +67,22 @@ def test_options_are_unique_and_every_choice_has_one() -> None:
         ('[picture]\nfile="a"\n[supports]\nflanges = []', ("line 4", "flanges")),
         ("[picture]\n", ("line 1", "no picture")),
         ("card = 3", ("line 1", "section")),
+        ('[picture]\nfile="a"\n[card]\nrise = 20', ("line 4", '"20mm"')),
+        ('[picture]\nfile="a"\n[card]\ncount = 4', ("line 4", "belongs under [supports]")),
+        ('[picture]\nfile="a"\n[supports]\ncount = 3.5', ("line 4", "whole number")),
+        ('[picture]\nfile="a"\n[files]\nformats = "svg, dxff"', ("line 4", "did you mean dxf")),
+        ('[picture]\nfile="a"\nsha256 = 3', ("line 3", "quotes")),
+        ('[picture]\nfile="a"\nfile="b"', ("line 3", "second time")),
+        ('[picture]\nfile="a"\n[card]\n[card]', ("line 4", "second time")),
+        ('[picture]\nfile="a"\ncard.rise = "1mm"\n', ("line 3", "card")),
+        ('card.rise = "1mm"\n[picture]\nfile="a"', ("line 1", "5 to 150 mm")),
+        ('[picture]\nfile="a"\n[supports]\nbeam = 3', ("line 4", "[[supports.beam]]")),
+        (f"{BEAMS}u = 30\n", ("line 10", '"30mm"')),
+        (f'{BEAMS}uu = "30mm"\n', ("line 10", "no uu", "did you mean u?")),
+        (f'{BEAMS}u = "30mm"\n', ("line 9", "needs v0 and v1")),
+        ("[picture]\ndpi = " + "9" * 400, ("line 2", "write a number")),
+        ("[picture]\ndpi = " + "9" * 5000, ("card.toml", "bounds")),
+        ('[picture]\nfile = "a\\u0000b"', ("line 2", "no picture")),
         ("[picture\n", ("line 1",)),
         ("x = " + "[" * 5000, ("card.toml",)),
     ],
@@ -85,6 +114,39 @@ def test_options_lie_over_the_file() -> None:
     assert changed.card.size == Settings().card.size
     with pytest.raises(UsageError, match="--rise 1: "):
         settings.with_options(Settings(), {"rise": "1"})
+
+
+def test_a_file_from_a_plain_editor_reads(tmp_path: Path) -> None:
+    """With a byte order mark and CR LF line ends, as some editors save it."""
+    path = tmp_path / "card.toml"
+    text = '[picture]\r\nfile = "a.png"\r\n[card]\r\nrise = "25mm"\r\n'
+    path.write_bytes(b"\xef\xbb\xbf" + text.encode())
+    assert settings.read(path).settings.card.rise == 25.0
+
+
+def test_chosen_beams_stand_in_the_file_ready_to_be_moved(tmp_path: Path) -> None:
+    beams = (GivenBeam(0.0, 20.0, 60.5, 9.0), GivenBeam(-31.25, 40.0, 70.0, 7.0))
+    text = settings.write(Project(tmp_path / "a.png"), "a.png", "", beams)
+    assert read_text(tmp_path, text).settings == Settings()
+    head, tail = text.split("# [[supports.beam]]", 1)
+    chosen, rest = ("# [[supports.beam]]" + tail).split("\n\n", 1)
+    taken = "\n".join(line.removeprefix("# ") for line in chosen.splitlines())
+    assert read_text(tmp_path, f"{head}{taken}\n\n{rest}").settings.supports.beam == beams
+
+
+@given(
+    st.floats(5, 150),
+    st.floats(0.01, 100),
+    st.tuples(st.floats(40, 600), st.floats(40, 600)),
+)
+def test_any_value_is_read_back_to_the_last_bit(
+    rise: float, scale: float, size: tuple[float, float]
+) -> None:
+    card = CardSettings(rise=rise, size=size)
+    project = Project(Path("a.png"), Settings(card=card, motif=MotifSettings(scale=scale)))
+    with tempfile.TemporaryDirectory() as folder:
+        again = read_text(Path(folder), settings.write(project, "a.png", "")).settings
+    assert (again.card, again.motif) == (project.settings.card, project.settings.motif)
 
 
 @given(st.text())

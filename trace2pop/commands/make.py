@@ -11,9 +11,9 @@ from trace2pop.commands.check import check_written
 from trace2pop.commands.describe import describe
 from trace2pop.commands.files import card_files
 from trace2pop.console import Console
-from trace2pop.errors import UsageError
-from trace2pop.formats.piece_files import chosen_formats
+from trace2pop.errors import PictureError, UsageError
 from trace2pop.model.finding import Finding
+from trace2pop.model.settings import GivenBeam
 from trace2pop.pipeline import Made, make_card
 from trace2pop.settings import Project, read, with_options, write
 
@@ -35,15 +35,15 @@ def make(
         Trace2popError: whatever stopped the run; the folder is then as it was.
     """
     project, target, rerun = _project(source, out, options)
-    chosen_formats(project.settings.files.formats)
     with output.opened(target, force=force, rerun=rerun) as delivery:
         made = make_card(
             project.picture, project.settings, lambda value: console.stage(*describe(value))
         )
-        settings = _settings_text(project, source, target, rerun and not options)
+        settings = _settings_text(project, source, target, made, keep=rerun and not options)
         files = {**card_files(made, project.settings), SETTINGS_FILE: settings, **extra}
         delivered = delivery.deliver(files, check_written)
-    console.findings((*made.findings, *_kept_findings(delivered)))
+    changed = _changed_picture(project, source)
+    console.findings((*made.findings, *changed, *_kept_findings(delivered, files)))
     _report(made, delivered, console)
 
 
@@ -63,20 +63,49 @@ def _project(
             )
         project, rerun = Project(source.resolve()), False
         target = Path(os.path.abspath(out))  # noqa: PTH100  # keeps a link as named
+    _picture_there(project, source)
     settings = with_options(project.settings, options)
     return replace(project, settings=settings), target, rerun
 
 
-def _settings_text(project: Project, source: Path, target: Path, keep: bool) -> bytes:
+def _picture_there(project: Project, source: Path) -> None:
+    if project.picture_line is not None and not project.picture.exists():
+        raise PictureError(
+            f"{source.name}, line {project.picture_line}: there is no picture {project.picture}",
+            "put it there, or name its place, seen from the settings file, after file =",
+        )
+
+
+def _settings_text(
+    project: Project, source: Path, target: Path, made: Made, *, keep: bool
+) -> bytes:
     """Return the settings file: the maker's own text on a plain re-run, else every choice."""
     if keep:
         return source.read_bytes()
     picture = os.path.relpath(project.picture, target)
     checksum = output.digest(project.picture.read_bytes())
-    return write(project, Path(picture).as_posix(), checksum).encode()
+    given = {(beam.u, beam.v0, beam.v1) for beam in project.settings.supports.beam}
+    chosen = tuple(
+        GivenBeam(round(beam.u, 2), round(beam.v0, 2), round(beam.v1, 2), round(beam.flange, 2))
+        for beam in made.plan.beams
+        if (beam.u, beam.v0, beam.v1) not in given
+    )
+    return write(project, Path(picture).as_posix(), checksum, chosen).encode()
 
 
-def _kept_findings(delivered: output.Delivered) -> list[Finding]:
+def _changed_picture(project: Project, source: Path) -> list[Finding]:
+    """Return what to say where the picture isn't the one the settings were made for."""
+    if not project.sha256 or output.digest(project.picture.read_bytes()) == project.sha256:
+        return []
+    text = (
+        f"it has changed since {source.name} was written, and the card was made from it as it is "
+        f"now; if that is meant, take the line that begins with sha256 out of {source.name}"
+    )
+    return [Finding("picture-changed", "warning", project.picture.name, None, None, text)]
+
+
+def _kept_findings(delivered: output.Delivered, files: Mapping[str, bytes]) -> list[Finding]:
+    """Return what was kept; a changed settings file is what a re-run is for, so it isn't told."""
     return [
         Finding(
             "file-kept",
@@ -87,6 +116,7 @@ def _kept_findings(delivered: output.Delivered) -> list[Finding]:
             "you changed this file, so it was kept; delete it and run again to have it made anew",
         )
         for name in delivered.kept
+        if name != SETTINGS_FILE or (delivered.folder / name).read_bytes() != files[name]
     ]
 
 
@@ -98,6 +128,6 @@ def _report(made: Made, delivered: output.Delivered, console: Console) -> None:
             ("folder", str(delivered.folder)),
             ("next", "open guide.pdf and page.html; cut what is in sheets/"),
             ("beams", ", ".join(f"{b.part} at {b.u:+.1f} mm" for b in made.plan.beams)),
-            ("by hand", f"{len(hand)} parts" if hand else "nothing"),
+            ("by hand", f"{len(hand)} part{'s' * (len(hand) > 1)}" if hand else "nothing"),
         ]
     )

@@ -79,7 +79,11 @@ class FileSettings:
     """Which files the pieces and sheets are written to, beside SVG."""
 
     formats: str = choice(
-        "svg", "text", "formats", "files of pieces and sheets: svg, and any of dxf, pdf, png"
+        "svg",
+        "text",
+        "formats",
+        "files of pieces and sheets: svg always, and any of the others, with commas between",
+        words=("svg", "dxf", "pdf", "png"),
     )
     dxf_version: Literal["R2000", "R12"] = choice(
         "R2000", "word", "dxf-version", "version of DXF files", words=("R2000", "R12")
