@@ -100,6 +100,13 @@ def test_beams_are_numbered_from_the_crease_then_left_to_right(planned: CardPlan
     assert [beam.part for beam in planned.beams] == [f"beam-{b.id}" for b in planned.beams]
 
 
+def test_a_plan_tells_how_good_it_is(planned: CardPlan) -> None:
+    assert planned.choice is not None
+    length = sum(beam.v1 - beam.v0 for beam in planned.beams)
+    assert planned.choice.length == pytest.approx(length, abs=0.05 * len(planned.beams))
+    assert 0 <= planned.choice.gap < 1
+
+
 def test_nothing_sags_where_a_web_holds(planned: CardPlan) -> None:
     points = shapely.points(planned.sag.points)
     for beam in planned.beams:

@@ -8,7 +8,7 @@ import numpy as np
 
 from trace2pop.formats.proof_json import closed_keys, proof_keys
 from trace2pop.geometry import beziers
-from trace2pop.model.card import Beam, Card, CutMotif, HandPart, PlacedMotif
+from trace2pop.model.card import Beam, Card, Choice, CutMotif, HandPart, PlacedMotif
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.pieces import Part, Sheet, Sheets
@@ -32,6 +32,7 @@ def card_json(
         "motif": _motif(cut),
         "hand_parts": [_hand_part(part) for part in cut.hand_parts],
         "supports": [_support(beam) for beam in plan.beams],
+        "choice": _choice(plan.choice),
         "sag": {
             "max": _mm(plan.sag.max),
             "limit": _mm(plan.sag.limit),
@@ -74,6 +75,17 @@ def _pair(pair: Iterable[float]) -> list[float]:
 
 def _line(points: FloatArray) -> list[list[float]]:
     return [_pair(point) for point in points]
+
+
+def _choice(choice: Choice | None) -> dict[str, Any] | None:
+    if choice is None:
+        return None
+    return {
+        "length": _mm(choice.length),
+        "least": _mm(choice.least),
+        "gap": round(choice.gap, 4) + 0.0,
+        "tried": choice.tried,
+    }
 
 
 def _card(card: Card) -> dict[str, Any]:

@@ -230,16 +230,36 @@ class Closed:
     gap: float | None = None
 
 
+@dataclass(frozen=True)
+class Choice:
+    """How good the choice of beams is: their fold lines' ``length``, summed over all beams.
+
+    No set of as many beams that holds was found to need less than ``least``; ``tried`` is the
+    number of sets of stretches whose fold lines were looked into.
+    """
+
+    length: float
+    least: float
+    tried: int
+
+    @property
+    def gap(self) -> float:
+        """How much shorter the fold lines could still be, as a share of their length."""
+        return 1 - self.least / self.length
+
+
 @dataclass(frozen=True, eq=False)
 class CardPlan:
     """The card planned: beams that hold, a motif that closes.
 
-    ``proof`` comes with ``mechanism.proof.proved``.
+    ``choice`` is None where the maker gave all beams; ``proof`` comes with
+    ``mechanism.proof.proved``.
     """
 
     cut: CutMotif
     beams: tuple[Beam, ...]
     sag: Sag
     closed: Closed
+    choice: Choice | None = None
     findings: tuple[Finding, ...] = ()
     proof: Proof | None = None

@@ -47,9 +47,9 @@ def supports(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive:
     known = influence(part, places, plate, size=mesh_size(part, _COARSE), step=_STEP)
     options = candidates(places, known, given, mirrored=mirrored)
     task = Task(options, known, plate, settings, stocks, mirrored, places)
-    beams, sag = task.solve()
+    beams, sag, choice = task.solve()
     closed = closed_stack(card, shape, beams, stocks, adhesive, cut.hand_parts)
-    return CardPlan(cut, beams, sag, closed)
+    return CardPlan(cut, beams, sag, closed, choice)
 
 
 def _places(

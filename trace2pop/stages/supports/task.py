@@ -8,7 +8,7 @@ import numpy as np
 from trace2pop.errors import SupportError
 from trace2pop.mechanism.plate import FloatingError
 from trace2pop.mechanism.slits import slit_for
-from trace2pop.model.card import Beam, Sag
+from trace2pop.model.card import Beam, Choice, Sag
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import SupportSettings
 from trace2pop.model.stock import Stocks
@@ -24,13 +24,15 @@ from trace2pop.stages.supports.standing import Standing
 
 _FINE = 1700
 _TRIES = 6
-_EQUAL = 1e-6
+_WORTH = 0.05
+"""Fold line in mm that is not worth another look: less than a cutter's step."""
 _SOFTER, _SOFTEST = 0.85, 0.7
 """What flanges may take off the search's sag, tried before a motif is refused."""
 _TELLING = 0.3
 """A sag under this share of the limit tells nothing about the search's model."""
 
 Proved = tuple[tuple[Beam, ...], Sag]
+Solved = tuple[tuple[Beam, ...], Sag, Choice | None]
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,21 +47,21 @@ class Task:
     mirrored: bool
     places: Sequence[Stretch]
 
-    def solve(self) -> Proved:
-        """Return the fewest, then shortest beams, and how the motif sags on them.
+    def solve(self) -> Solved:
+        """Return the fewest, then shortest beams, how the motif sags on them, how good they are.
 
         Raises:
             SupportError: where none hold, or not as many as asked for.
         """
         if self.settings.only_given:
-            return self.given()
+            return *self.given(), None
         limit = self.settings.sag_limit
         sides = Sides(self.options, self.known)
         fewest = Fewest(self.options, sides, self.needs(), {})
         counted = self.settings.count is not None
         shortest = Shortest(Standing(self.options, sides, fewest.points, self.pinned()), counted)
         ratio = np.ones(len(self.known.points))
-        best: tuple[float, Proved] | None = None
+        best: tuple[Found, Proved] | None = None
         proved: Proved | None = None
         found: Found | None = None
         for _ in range(_TRIES):
@@ -73,11 +75,11 @@ class Task:
                     raise self.refused(error) from None
                 learnt = ratio * _SOFTER
             else:
-                if best is not None and found.cost >= best[0] - _EQUAL:
+                if best is not None and found.cost >= best[0].cost - _WORTH:
                     break
                 proved = self.proved(found.members)
                 if proved[1].max <= limit:
-                    best = (found.cost, proved)
+                    best = (found, proved)
                 learnt = self.learnt(found.members, proved[1], ratio)
             fewest.rescale(learnt / ratio)
             sides.rescale(learnt / ratio)
@@ -85,7 +87,14 @@ class Task:
         if best is None:
             assert proved is not None
             raise refusal.unproved(proved[1])
-        return best[1]
+        return *best[1], self.choice(best[0])
+
+    def choice(self, found: Found) -> Choice:
+        """Return how good a choice is."""
+        own = list(found.members)
+        given = self.options
+        length = float((given.counts[own] * (given.v1 - given.v0)[own]).sum())
+        return Choice(length, length - max(found.cost - found.bound, 0.0), found.tried)
 
     def learnt(self, members: Sequence[int], sag: Sag, before: FloatArray) -> FloatArray:
         """Return the proof's sag over the search's (P,), where it is large enough to tell."""
@@ -120,7 +129,7 @@ class Task:
         count = self.settings.count
         if count is not None:
             free = replace(self, settings=replace(self.settings, count=None))
-            beams, _ = free.solve()
+            beams, _, _ = free.solve()
             return refusal.count(count, len(beams))
         everywhere = [
             replace(place, u=side * place.u)
