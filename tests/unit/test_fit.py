@@ -21,6 +21,7 @@ from trace2pop.model.card import Card, PlacedMotif
 from trace2pop.model.outline import Outline
 from trace2pop.model.settings import FragileSettings, MotifSettings, SupportSettings
 from trace2pop.stages.fit import fit
+from trace2pop.stages.fit.crease import centre_beam, longest_fold
 
 SUPPORTS, FRAGILE, LARGEST = SupportSettings(), FragileSettings(), MotifSettings()
 CARDS = (CARD, with_rise(CARD, 35.0), with_size(CARD, (105.0, 148.0)))
@@ -35,6 +36,10 @@ def closed_extent(placed: PlacedMotif) -> tuple[float, float, float]:
     left, right = pose(placed.card.web, (), 0.0).motif
     world = np.concatenate([left.at(points[points[:, 0] < 0]), right.at(points[points[:, 0] >= 0])])
     return float(world[:, 2].max()), float(world[:, 1].min()), float(world[:, 1].max())
+
+
+def lobed_solid() -> shapely.Polygon:
+    return shapely.Polygon(beziers.flatten(lobed().outer, 0.1))
 
 
 def beam_fits(solid: shapely.Geometry, u: float, step: float, card: Card) -> bool:
@@ -119,6 +124,21 @@ def test_crease_lies_on_the_mirror_axis_and_its_tilt_is_taken_out() -> None:
     assert -left == pytest.approx(right, abs=1e-6)
     assert right == pytest.approx(CARD.reach, abs=1e-6)
     assert placed.limited_by == ("left", "right")
+
+
+@pytest.mark.parametrize("x", [0.0, 7.0, -21.5])
+def test_longest_fold_against_trying_every_length(x: float) -> None:
+    box = shapely.box(-50, 0, 50, 100)
+    beam = centre_beam(SUPPORTS, CARD)
+    for shape in (box, box.difference(shapely.Point(6, 40).buffer(9)), lobed_solid()):
+        _, top, _, bottom = shape.bounds
+        longest = 0.0
+        for v0 in np.arange(top, bottom, 1.0):
+            for length in np.arange(shortest_fold(beam.flange, SUPPORTS.taper), bottom - v0 + 1, 1):
+                pair = flange_pair(x, v0, v0 + length, beam.flange, SUPPORTS.taper)
+                if length > longest and shape.covers(pair):
+                    longest = float(length)
+        assert longest - 1e-6 <= longest_fold(shape, x, beam) <= longest + 2
 
 
 def test_height_may_be_what_stops_it() -> None:

@@ -41,6 +41,21 @@ def shortest_fold(width: float, taper_deg: float) -> float:
     return float(2 * width / np.tan(np.radians(taper_deg)) + BEAM_EDGE.value)
 
 
+def spared(piece: shapely.Geometry, u: float, slope: float) -> tuple[float, float]:
+    """Return the v where a flange pair on the fold at ``u`` must end before a ``piece``.
+
+    And where one may start behind it. ``slope`` is what a pair's end recedes per mm from the fold:
+    a point at distance a from it and at height v is spared by a pair that ends before v + a * slope
+    or starts after v - a * slope.
+    """
+    points = shapely.get_coordinates(piece)
+    fold = shapely.intersection(piece, shapely.LineString([(u, -1e4), (u, 1e4)]))
+    if not fold.is_empty:
+        points = np.vstack([points, shapely.get_coordinates(fold)])
+    lean = np.abs(points[:, 0] - u) * slope
+    return float((points[:, 1] + lean).min()), float((points[:, 1] - lean).max())
+
+
 def polygon_points(shape: shapely.Polygon) -> FloatArray:
     """Return a polygon's outer corners (n, 2), the first not repeated."""
     return np.asarray(shape.exterior.coords, dtype=float)[:-1, :2]

@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 
 from trace2pop.limits import BEAM_CLEARANCE, CENTRE_SPARE
-from trace2pop.mechanism.beam import shortest_fold
+from trace2pop.mechanism.beam import shortest_fold, spared
 from trace2pop.mechanism.slits import slit_margin
 from trace2pop.model.card import Card
 from trace2pop.model.outline import FloatArray
@@ -74,10 +74,9 @@ def drawn_in(solid: shapely.Geometry, inset: float) -> shapely.Geometry:
 def longest_fold(inner: shapely.Geometry, x: float, beam: CentreBeam) -> float:
     """Return the longest fold line along ``x`` whose flange pair lies in ``inner``; 0 if none.
 
-    Exact. A point of the strip that is not paper, at distance a from the fold and height y, forbids
-    a flange pair of fold length L to have its middle within L/2 - a * slope of y. So each piece of
-    missing paper forbids an interval, and all intervals grow alike with L: the longest fold is the
-    shortest one that makes sense (its tapers meet) plus the widest gap that leaves free.
+    Exact. Each piece of missing paper forbids an interval of the pair's middle, and all intervals
+    grow alike with the fold's length: the longest fold is the shortest one that makes sense (its
+    tapers meet) plus the widest gap that leaves free.
     """
     if inner.is_empty:
         return 0.0
@@ -88,10 +87,8 @@ def longest_fold(inner: shapely.Geometry, x: float, beam: CentreBeam) -> float:
     shortest = 2 * beam.flange * beam.slope
     blocked = []
     for piece in missing:
-        corners = shapely.get_coordinates(piece)
-        lean = np.abs(corners[:, 0] - x) * beam.slope
-        start = float((corners[:, 1] + lean).min()) - shortest / 2
-        blocked.append((start, float((corners[:, 1] - lean).max()) + shortest / 2))
+        before, behind = spared(piece, x, beam.slope)
+        blocked.append((before - shortest / 2, behind + shortest / 2))
     gap = max(_gaps(blocked), default=-1.0)
     return shortest + gap if gap >= 0 else 0.0
 

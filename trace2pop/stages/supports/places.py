@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 
 from trace2pop import limits
-from trace2pop.mechanism.beam import shortest_fold
+from trace2pop.mechanism.beam import shortest_fold, spared
 from trace2pop.mechanism.predicates import Ground, glued_runs
 from trace2pop.mechanism.slits import slit_margin
 from trace2pop.model.card import CutMotif
@@ -115,10 +115,8 @@ def stretches(given: Room, u: float) -> Iterator[Stretch]:
 def folds(given: Room, u: float, width: float) -> list[tuple[float, float]]:
     """Return the longest fold lines (v0, v1) along ``u`` whose flange pair lies on the paper.
 
-    Exact. A point off the paper, ``a`` from the fold and at height y, is spared by a pair that ends
-    before y + a * slope or starts after y - a * slope, where ``slope`` is what the tapered end
-    recedes per mm. A pair reaches both sides of its strip, so each piece of missing paper lies
-    wholly before or behind it, and the longest pairs run from one piece to the next.
+    Exact. A pair reaches both sides of its strip, so each piece of missing paper lies wholly before
+    or behind it, and the longest pairs run from one piece to the next.
     """
     slope = float(1 / np.tan(np.radians(given.taper_deg)))
     low, high = given.head - 1.0, given.foot + 1.0
@@ -127,20 +125,8 @@ def folds(given: Room, u: float, width: float) -> list[tuple[float, float]]:
         piece for piece in shapely.get_parts(strip.difference(given.paper)) if piece.area > 1e-9
     ]
     spans = [(given.head - 1e3, given.head), (given.foot, given.foot + 1e3)]
-    for piece in pieces:
-        before, after = _spared(piece, u, slope)
-        spans.append((before, after))
+    spans += [spared(piece, u, slope) for piece in pieces]
     return list(_between(spans))
-
-
-def _spared(piece: shapely.Geometry, u: float, slope: float) -> tuple[float, float]:
-    """Return where a pair must end before ``piece``, and where one may start behind it."""
-    points = shapely.get_coordinates(piece)
-    fold = shapely.intersection(piece, shapely.LineString([(u, -1e4), (u, 1e4)]))
-    if not fold.is_empty:
-        points = np.vstack([points, shapely.get_coordinates(fold)])
-    lean = np.abs(points[:, 0] - u) * slope
-    return float((points[:, 1] + lean).min()), float((points[:, 1] - lean).max())
 
 
 def _between(spans: list[tuple[float, float]]) -> Iterator[tuple[float, float]]:
