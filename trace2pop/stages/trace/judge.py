@@ -10,7 +10,7 @@ from trace2pop.model.finding import Finding
 from trace2pop.stages.trace.faint import faint_region
 from trace2pop.stages.trace.ink import Mask
 from trace2pop.stages.trace.light import Plane
-from trace2pop.stages.trace.locate import Page, Region
+from trace2pop.stages.trace.locate import Page, Region, on_page
 from trace2pop.stages.trace.things import Thing
 
 _WEAK = 9.0
@@ -150,7 +150,7 @@ def _open_line(region: Region, px_per_mm: float) -> Doubt | None:
     if region.open_share <= _OPEN and bare > 1.3:
         return None
     return _doubt(
-        0.3 if bare <= 1.3 or region.open_share > 0.3 else 0.45,
+        0.3 if bare <= 1.3 or region.open_share > 0.3 else 0.7,
         "open-line",
         "the pen line",
         100 * region.open_share,
@@ -175,7 +175,7 @@ def _cut_off(taken: list[Thing]) -> Doubt | None:
 
 def _scattered(region: Region, page: Page, taken: list[Thing]) -> Doubt | None:
     """Doubt a motif with other things close round it: pale art comes apart like that."""
-    mask = _on_page(region, page)
+    mask = on_page(region.whole, region.left, region.top, page)
     size = max(max(thing.box[2:]) for thing in taken)
     reach = max(_NEAR_SHARE * size, _NEAR_MM * page.px_per_mm)
     away = cv2.distanceTransform((~mask).astype(np.uint8), cv2.DIST_L2, 3)
@@ -203,16 +203,6 @@ def _scattered(region: Region, page: Page, taken: list[Thing]) -> Doubt | None:
         f"--take {','.join(map(str, sorted(numbers)))} --offset 2mm; if not, say --take "
         f"{numbers[0]}",
     )
-
-
-def _on_page(region: Region, page: Page) -> Mask:
-    """Return the motif's silhouette in the small copy of the picture."""
-    scale = page.factor
-    place = np.array([[scale, 0, region.left * scale], [0, scale, region.top * scale]])
-    size = page.ink.mask.shape[::-1]
-    moved = cv2.warpAffine(region.whole.astype(np.uint8), place, size, flags=cv2.INTER_NEAREST)
-    result: Mask = moved > 0
-    return result
 
 
 def _larger(page: Page, taken: list[Thing]) -> Doubt | None:

@@ -11,6 +11,7 @@ from trace2pop.model.settings import TraceSettings
 from trace2pop.stages.trace.ink import Ink, Mask, coverage, find_ink, grown
 from trace2pop.stages.trace.light import Ground, Plane, evened, ground_of, inverted
 from trace2pop.stages.trace.outlining import HOLE_MM2
+from trace2pop.stages.trace.pens import Link, drawn_over, links_over
 from trace2pop.stages.trace.regions import closed_lines, filled, kind_of, without_small_holes
 from trace2pop.stages.trace.rules import without_rules
 from trace2pop.stages.trace.things import Thing, numbered, things_on
@@ -20,15 +21,20 @@ _COARSE = 7.0
 
 _EDGE_MM = 1.0
 _AROUND_MM = 4.0
+_WIDE_GAP_MM = 5.0
 
 
 @dataclass(frozen=True, eq=False)
 class Page:
-    """The whole picture at ``factor`` of its size: its ground, what is drawn, the things on it."""
+    """The whole picture at ``factor`` of its size: its ground, what is drawn, the things on it.
+
+    ``links`` close gaps in pen lines.
+    """
 
     ground: Ground
     ink: Ink
     things: list[Thing]
+    links: list[Link]
     factor: float
     px_per_mm: float
 
@@ -55,8 +61,8 @@ class Region:
     open_share: float
 
 
-def page_of(artwork: Artwork) -> Page:
-    """Return what is on the page."""
+def page_of(artwork: Artwork, gap_mm: float) -> Page:
+    """Return what is on the page, pen lines joined over gaps of up to ``gap_mm``."""
     rows, cols = artwork.rgb.shape[:2]
     whole = artwork.px_per_mm / _COARSE
     factor = 1 / max(1, int(min(whole, max(rows, cols) / 900)))
@@ -79,8 +85,10 @@ def page_of(artwork: Artwork) -> Page:
         inner[rim:-rim, rim:-rim] = ink.mask[rim:-rim, rim:-rim]
         ink = replace(ink, mask=inner)
     ink = without_rules(ink, px_per_mm)
-    things = numbered(things_on(filled(ink.mask), rim))
-    return Page(ground, ink, things, factor, px_per_mm)
+    links = links_over(ink.mask, gap_mm, px_per_mm)
+    joined = drawn_over(ink.mask, links, px_per_mm, (0, 0))
+    things = numbered(things_on(filled(joined), rim))
+    return Page(ground, ink, things, links, factor, px_per_mm)
 
 
 def region_of(artwork: Artwork, page: Page, thing: Thing, settings: TraceSettings) -> Region:
@@ -94,16 +102,20 @@ def region_of(artwork: Artwork, page: Page, thing: Thing, settings: TraceSetting
     if not drawn.any():
         drawn = near
     colour = inverted(reflectance) if full.dark else reflectance
-    kind = kind_of(colour, drawn) if settings.kind == "auto" else _kind(settings.kind)
     px_per_mm = artwork.px_per_mm
+    links = [link for link in page.links if _lies_in(link, thing, page)]
+    joined = drawn_over(drawn, links, px_per_mm, (left, top))
+    kind = kind_of(colour, joined) if settings.kind == "auto" else _kind(settings.kind)
+    firm = grown(ink.difference, 2 * ink.low, max(2 * ink.low, ink.high)) & drawn
+    if kind == "line":
+        drawn, firm = joined, drawn_over(firm, links, px_per_mm, (left, top))
     gap = settings.gap * px_per_mm
     whole, gap_px = _whole(drawn, kind, gap, px_per_mm)
-    firm = grown(ink.difference, 2 * ink.low, max(2 * ink.low, ink.high)) & drawn
     strict, _ = _whole(firm, kind, gap, px_per_mm)
-    open_share = 0.0
+    gap_mm, open_share = 0.0, 0.0
     if kind == "line":
-        wider, _ = closed_lines(drawn, max(2 * gap, 3 * px_per_mm))
-        open_share = float(wider.sum() / max(whole.sum(), 1) - 1)
+        gap_mm = max([gap_px / px_per_mm, *(link.gap for link in links)])
+        open_share = _open_share(page, thing, on_page(whole, left, top, page), settings.gap)
     return Region(
         cover=coverage(reflectance, whole, clefts=kind != "line"),
         whole=whole,
@@ -114,9 +126,34 @@ def region_of(artwork: Artwork, page: Page, thing: Thing, settings: TraceSetting
         left=left,
         top=top,
         kind=kind,
-        gap_mm=gap_px / px_per_mm,
+        gap_mm=gap_mm,
         open_share=open_share,
     )
+
+
+def _lies_in(link: Link, thing: Thing, page: Page) -> bool:
+    x, y = (int((a + b) / 2 * page.px_per_mm) for a, b in zip(link.start, link.end, strict=True))
+    rows, cols = thing.mask.shape
+    return bool(thing.mask[min(y, rows - 1), min(x, cols - 1)])
+
+
+def on_page(mask: Mask, left: int, top: int, page: Page) -> Mask:
+    """Return a mask of a window of the full picture in the small copy."""
+    scale = page.factor
+    place = np.array([[scale, 0, left * scale], [0, scale, top * scale]])
+    size = page.ink.mask.shape[1], page.ink.mask.shape[0]
+    moved = cv2.warpAffine(mask.astype(np.uint8), place, size, flags=cv2.INTER_NEAREST)
+    result: Mask = moved > 0
+    return result
+
+
+def _open_share(page: Page, thing: Thing, whole: Mask, gap_mm: float) -> float:
+    """Return how much more area would be enclosed if clearly wider pen gaps were closed."""
+    inked = page.ink.mask & cv2.dilate(thing.mask.astype(np.uint8), np.ones((3, 3))).astype(bool)
+    closed = whole | filled(drawn_over(inked, page.links, page.px_per_mm, (0, 0)))
+    wide = links_over(inked, max(2.5 * gap_mm, _WIDE_GAP_MM), page.px_per_mm)
+    wider = filled(drawn_over(closed, wide, page.px_per_mm, (0, 0)))
+    return float(wider.sum() / max(closed.sum(), 1) - 1)
 
 
 def _kind(word: str) -> Kind:

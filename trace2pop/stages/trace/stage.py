@@ -79,7 +79,7 @@ def candidates(artwork: Artwork, settings: TraceSettings) -> tuple[Candidate, ..
     if _has_alpha(artwork):
         things, px_per_mm = _alpha_things(artwork), artwork.px_per_mm
     else:
-        page = page_of(artwork)
+        page = page_of(artwork, settings.gap)
         things, px_per_mm = page.things, page.px_per_mm
     picked = chosen(things, settings.take or "1")
     return tuple(
@@ -130,7 +130,7 @@ def _from_alpha(artwork: Artwork, settings: TraceSettings) -> _Traced:
 
 
 def _from_ink(artwork: Artwork, settings: TraceSettings) -> _Traced:
-    page = page_of(artwork)
+    page = page_of(artwork, settings.gap)
     taken = chosen(page.things, settings.take)
     region = region_of(artwork, page, together(taken), settings)
     verdict = judge(region, page, taken, artwork.px_per_mm)
