@@ -2,6 +2,20 @@
 
 from typing import ClassVar
 
+_LONGEST = 600
+
+
+def shown(text: str) -> str:
+    """Return a text as it may be printed: one line of bounded length, nothing in it that steers.
+
+    Names of files come from anywhere; what a terminal would obey (escapes, a turned reading
+    direction) is written out by its number.
+    """
+    line = " ".join(text.split())
+    if len(line) > _LONGEST:
+        line = f"{line[: _LONGEST // 2]} ... {line[-_LONGEST // 2 :]}"
+    return "".join(c if c.isprintable() else ascii(c)[1:-1] for c in line)
+
 
 class Trace2popError(Exception):
     """A cause that stops the run.
@@ -13,8 +27,8 @@ class Trace2popError(Exception):
     exit_code: ClassVar[int] = 1
 
     def __init__(self, message: str, advice: str) -> None:
-        super().__init__(" ".join(message.split()))
-        self.advice = " ".join(advice.split())
+        super().__init__(shown(message))
+        self.advice = shown(advice)
 
 
 class UsageError(Trace2popError):

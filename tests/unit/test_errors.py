@@ -30,3 +30,14 @@ def test_a_message_is_one_line() -> None:
     error = errors.FitError("sticks out\n by  3 mm", "make it\nsmaller")
     assert str(error) == "sticks out by 3 mm"
     assert error.advice == "make it smaller"
+
+
+def test_a_message_steers_no_terminal() -> None:
+    """ECMA-48's escape, and Unicode's right-to-left override (U+202E), from a file's name."""
+    error = errors.PictureError("there is no file a\x1b[2J\u202egnp.b", "see")
+    assert str(error) == r"there is no file a\x1b[2J\u202egnp.b"
+    assert str(errors.PictureError("池 Wasserläufer 🐟.png", "x")) == "池 Wasserläufer 🐟.png"
+
+
+def test_a_message_has_an_end() -> None:
+    assert len(str(errors.PictureError("a" * 5000, "see"))) < 700

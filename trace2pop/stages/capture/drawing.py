@@ -27,6 +27,12 @@ NOMINAL = 200.0
 _LONGEST_PX = 3000
 """Of the drawing as a picture: 300 dpi where it is cut at up to 254 mm."""
 
+_LARGEST = 1e7
+"""Side of a canvas, in mm or user units: beyond this it is damage, and so is its inverse."""
+
+_LONGEST_SHAPE = 1000.0
+"""Longer side of a canvas over the shorter one."""
+
 _WHOLE = 0.98
 """Share of the canvas from which a rectangle at the back is its ground, not the motif."""
 
@@ -55,7 +61,7 @@ def read_drawing(name: str, content: bytes, dpi: float | None) -> Artwork:
     canvas = _canvas(root, dpi) or _canvas_of_shapes(name, root, dpi)
     shapes = walk.shapes(canvas.to_mm, canvas.viewport)
     shapes, grounded = _without_ground(shapes, canvas.size)
-    outlines = outlines_of(shapes)
+    outlines = outlines_of(shapes, walk.tally)
     if not outlines:
         raise _nothing_drawn(name, walk.passed_over)
     origin, size = _extent(outlines, canvas.size)
@@ -84,7 +90,7 @@ def read_drawing(name: str, content: bytes, dpi: float | None) -> Artwork:
 def _canvas(root: ElementTree.Element, dpi: float | None) -> _Canvas | None:
     """Return the canvas as the root states it (SVG 2, section 8.2), None where it doesn't."""
     box = svg_shapes.numbers(root.get("viewBox"))
-    if len(box) != 4 or min(box[2:]) <= 0:
+    if len(box) != 4 or not _measurable(*box[2:]) or max(map(abs, box)) > _LARGEST:
         box = []
     stated = [svg_shapes.length_mm(root.get(key)) for key in ("width", "height")]
     per_px = MM_PER_INCH / (dpi or svg_shapes.PX_PER_INCH)
@@ -101,7 +107,7 @@ def _canvas(root: ElementTree.Element, dpi: float | None) -> _Canvas | None:
         width, height = stated
     else:
         width, height = pixels
-    if not (width and height and width > 0 and height > 0):
+    if not (width and height and _measurable(width, height)):
         return None
     scale = Scale("vector", None, 0.0)
     if not any(stated):
@@ -113,6 +119,12 @@ def _canvas(root: ElementTree.Element, dpi: float | None) -> _Canvas | None:
         return _Canvas(to_mm, size, (box[2], box[3]), scale)
     unit = factor * (MM_PER_INCH / svg_shapes.PX_PER_INCH if any(stated) else per_px)
     return _Canvas(np.diag([unit, unit, 1]), size, (size[0] / unit, size[1] / unit), scale)
+
+
+def _measurable(width: float, height: float) -> bool:
+    """Whether sides are those of a sheet, not of damage: finite, above zero, not a mere line."""
+    low, high = min(width, height), max(width, height)
+    return bool(low > 1 / _LARGEST and high < _LARGEST and high < _LONGEST_SHAPE * low)
 
 
 def _canvas_of_shapes(name: str, root: ElementTree.Element, dpi: float | None) -> _Canvas:

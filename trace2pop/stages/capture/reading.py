@@ -1,6 +1,9 @@
 """Picture files opened, refused by their headers where they are too large."""
 
+import stat
+import struct
 import warnings
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -18,7 +21,8 @@ from PIL import (
 
 from trace2pop import limits
 from trace2pop.errors import PictureError
-from trace2pop.stages.capture.decoding import LONGEST_PX, Picture, decoded
+from trace2pop.stages.capture.decoding import Picture, decoded
+from trace2pop.stages.capture.pdf import no_page, pdf_page
 
 FORMATS = tuple(
     plugin.format
@@ -32,16 +36,19 @@ FORMATS = tuple(
 )
 
 _SMALLEST_PX = 16
-_PDF_DPI = 300.0
-_POINTS = 72.0
 _HEIC_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1")
-_DAMAGE = (OSError, ValueError, SyntaxError, MemoryError, EOFError, OverflowError)
+# What Pillow's readers raise for tags and lengths that make no sense; found by fuzzing.
+_DAMAGE = (
+    *(OSError, ValueError, SyntaxError, MemoryError, EOFError, ArithmeticError, struct.error),
+    *(TypeError, LookupError, AttributeError, RuntimeError, zlib.error),
+)
 
 # The header check in _refuse_size takes the place of Pillow's own, which only warns at first.
 Image.MAX_IMAGE_PIXELS = None
 
 
 _HEAD = 65536
+_MOST_BYTES = 4_000_000_000
 
 
 @contextmanager
@@ -52,18 +59,31 @@ def opened_file(path: Path) -> Iterator[BinaryIO]:
         PictureError: where it is missing or can't be read.
     """
     try:
+        _refuse_place(path)
         with path.open("rb") as file:
             yield file
     except FileNotFoundError:
         raise PictureError(f"there is no file {path}", "check its name and folder") from None
-    except IsADirectoryError:
-        raise PictureError(
-            f"{path} is a folder", "name a picture, or use trace2pop batch for a folder"
-        ) from None
     except OSError as error:
         raise PictureError(
             f"{path} can't be read ({error.strerror or error})", "check that you may open it"
         ) from None
+
+
+def _refuse_place(path: Path) -> None:
+    """Refuse what is no file: a pipe would be waited for, a device read without end."""
+    found = path.stat()
+    if stat.S_ISDIR(found.st_mode):
+        raise PictureError(
+            f"{path} is a folder", "name a picture, or use trace2pop batch for a folder"
+        )
+    if not stat.S_ISREG(found.st_mode):
+        raise PictureError(f"{path} is no file", "give a picture that is saved on the disk")
+    if found.st_size > _MOST_BYTES:
+        raise PictureError(
+            f"{path} has {found.st_size / 1e9:.1f} GB, more than any picture this program takes",
+            "scan at a lower resolution; 300 dots per inch are enough",
+        )
 
 
 def head_of(file: BinaryIO) -> bytes:
@@ -83,7 +103,9 @@ def read_picture(name: str, file: BinaryIO, page_number: int) -> Picture:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # damaged tags beside a whole picture
             if head_of(file)[:1024].lstrip().startswith(b"%PDF-"):
-                return decoded(_pdf_page(name, file, page_number))
+                page = pdf_page(name, file, page_number)
+                _refuse_size(name, *page.size)
+                return decoded(page)
             return decoded(_opened(name, file, page_number))
     except _DAMAGE as error:
         raise PictureError(
@@ -110,16 +132,9 @@ def _opened(name: str, file: BinaryIO, page_number: int) -> Image.Image:
         try:
             image.seek(page_number - 1)
         except EOFError:
-            raise _no_page(name, page_number, getattr(image, "n_frames", 1)) from None
+            raise no_page(name, page_number, getattr(image, "n_frames", 1)) from None
         _refuse_size(name, *image.size)
     return image
-
-
-def _no_page(name: str, page_number: int, count: int) -> PictureError:
-    has = "only one page" if count == 1 else f"{count} pages"
-    return PictureError(
-        f"{name} has {has}, no page {page_number}", "choose a page it has with --page-number"
-    )
 
 
 def _enable_heic(name: str) -> None:
@@ -145,42 +160,6 @@ def _refuse_size(name: str, width: int, height: int) -> None:
             f"{name} is only {width} x {height} pixels",
             "give a picture at least some hundred pixels wide",
         )
-
-
-def _pdf_page(name: str, file: BinaryIO, page_number: int) -> Image.Image:
-    """Return a page drawn at the resolution of the scan it holds, 300 dpi where it holds none."""
-    import pypdfium2
-
-    try:
-        with pypdfium2.PdfDocument(file) as document:
-            if page_number > len(document):
-                raise _no_page(name, page_number, len(document))
-            page = document[page_number - 1]
-            longest = max(page.get_size())
-            scale = min(_pdf_density(page) / _POINTS, LONGEST_PX / max(longest, 1e-3))
-            image: Image.Image = page.render(scale=scale).to_pil().convert("RGB")
-    except pypdfium2.PdfiumError as error:
-        raise PictureError(
-            f"{name} is a damaged or locked PDF ({_first_line(error)})",
-            "export it again without a password, or save the page as PNG",
-        ) from None
-    _refuse_size(name, *image.size)
-    image.info["dpi"] = (scale * _POINTS, scale * _POINTS)
-    return image
-
-
-def _pdf_density(page: object) -> float:
-    """Return the finest resolution of the pictures on a PDF page in dpi, or the usual one."""
-    from pypdfium2 import raw
-
-    finest = _PDF_DPI
-    for item in page.get_objects(filter=(raw.FPDF_PAGEOBJ_IMAGE,)):  # type: ignore[attr-defined]  # untyped library
-        left, bottom, right, top = item.get_bounds()
-        sides = sorted((abs(right - left), abs(top - bottom)))
-        pixels = sorted(item.get_px_size())
-        if sides[0] > 0:
-            finest = max(finest, pixels[1] / sides[1] * _POINTS)
-    return finest
 
 
 def _first_line(error: BaseException) -> str:

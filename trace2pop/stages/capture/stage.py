@@ -12,7 +12,7 @@ from trace2pop.stages.capture.drawing import read_drawing
 from trace2pop.stages.capture.frame import find_frame, rectified_field
 from trace2pop.stages.capture.page import find_page, rectified
 from trace2pop.stages.capture.reading import head_of, opened_file, read_picture
-from trace2pop.stages.capture.svg_tree import is_svg
+from trace2pop.stages.capture.svg_tree import MAX_BYTES, is_svg
 from trace2pop.units import MM_PER_INCH
 
 _BY_DEFAULT = (72, 96)
@@ -31,7 +31,7 @@ def capture(path: Path, settings: PictureSettings) -> Artwork:
     """
     with opened_file(path) as file:
         if is_svg(head_of(file)):
-            return read_drawing(path.name, file.read(), settings.dpi)
+            return read_drawing(path.name, file.read(MAX_BYTES + 1), settings.dpi)
         picture = read_picture(path.name, file, settings.page_number)
     if picture.alpha is not None or settings.dpi is not None:
         return _flat(path.name, picture, settings, None)

@@ -10,6 +10,7 @@ from trace2pop.geometry import beziers
 from trace2pop.geometry.fitting import fit_closed
 from trace2pop.geometry.recover import flat, recovered
 from trace2pop.model.outline import Contour, Outline
+from trace2pop.stages.capture.svg_bounds import Tally
 from trace2pop.stages.capture.svg_faces import filled_area
 from trace2pop.stages.capture.svg_walk import Shape
 
@@ -22,8 +23,13 @@ _SMOOTH_MM = 0.01
 _SMOOTH_FROM = 100
 
 
-def outlines_of(shapes: Sequence[Shape]) -> list[Outline]:
-    """Return the outlines of all that is painted, the largest first."""
+def outlines_of(shapes: Sequence[Shape], tally: Tally) -> list[Outline]:
+    """Return the outlines of all that is painted, the largest first.
+
+    Raises:
+        PictureError: where they are too many or too tangled for ``tally``.
+    """
+    tally.crossings([chain for shape in shapes for chain, _ in shape.chains if len(chain)])
     any_filled = any(shape.filled for shape in shapes)
     areas, rings = [], []
     lines = False

@@ -18,8 +18,18 @@ from trace2pop.model.outline import FloatArray
 from trace2pop.units import MM_PER_INCH
 
 _PATIENCE_S = 120
+_SECONDS = 20
+_ROOM = 2_500_000_000
+"""Processor seconds and bytes of address space lent; without either it is shown in black."""
+
+_LEND = (
+    "import resource\n"
+    f"for kind, most in ((resource.RLIMIT_CPU, {_SECONDS}), (resource.RLIMIT_AS, {_ROOM})):\n"
+    "    resource.setrlimit(kind, (most, resource.getrlimit(kind)[1]))\n"
+)
 _RENDER = (
-    "import sys, typst; sys.stdout.buffer.write(typst.compile(sys.stdin.buffer.read(), "
+    ("" if sys.platform == "win32" else _LEND)
+    + "import sys, typst; sys.stdout.buffer.write(typst.compile(sys.stdin.buffer.read(), "
     "format='png', ppi=float(sys.argv[1]), ignore_system_fonts=True))"
 )
 

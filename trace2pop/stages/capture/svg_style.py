@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from xml.etree import ElementTree
 
+from trace2pop.stages.capture.svg_bounds import Tally
 from trace2pop.stages.capture.svg_tree import local
 
 INHERITED = {
@@ -24,11 +25,11 @@ INHERITED = {
 """Properties handed down, with what they start as (SVG 2, section 13 and property index)."""
 
 _OWN = {"display": "inline", "opacity": "1", "clip-path": "none", "mask": "none"}
-_RULE = re.compile(r"([^{}]+)\{([^{}]*)\}")
 _SELECTOR = re.compile(r"(\*|[A-Za-z][\w-]*)?((?:[.#][\w-]+)*)")
 _UNSEEN = re.compile(
     r"none|transparent|(?:rgba|hsla)\([^)]*[,/]\s*0(?:\.0*)?%?\s*\)|#[0-9a-f]{3}0|#[0-9a-f]{6}00"
 )
+_LONGEST_PAINT = 100
 
 Style = Mapping[str, str]
 
@@ -44,13 +45,13 @@ class _Rule:
 class StyleSheet:
     """The style elements' rules with simple selectors: names, classes and ids, no combinators."""
 
-    def __init__(self, root: ElementTree.Element) -> None:
+    def __init__(self, root: ElementTree.Element, tally: Tally) -> None:
+        self._tally = tally
         text = "\n".join(
             "".join(element.itertext()) for element in root.iter() if local(element) == "style"
         )
-        text = re.sub(r"/\*.*?\*/|<!--|-->", "", text, flags=re.DOTALL)
         rules = []
-        for order, (selectors, body) in enumerate(_RULE.findall(text)):
+        for order, (selectors, body) in enumerate(_blocks(text)):
             for selector in selectors.split(","):
                 match = _SELECTOR.fullmatch(selector.strip())
                 if not match or not selector.strip():
@@ -60,7 +61,9 @@ class StyleSheet:
                 tag = match[1] or "*"
                 weight = (ids, len(marks) - ids, int(tag != "*"), order)
                 rules.append(_Rule(tag, marks, weight, _declared(body)))
-        self.rules = sorted(rules, key=lambda rule: rule.weight)
+        self._rules: dict[str, list[_Rule]] = {}
+        for rule in rules:
+            self._rules.setdefault(min(rule.marks, default=rule.tag), []).append(rule)
 
     def style_of(self, element: ElementTree.Element, parent: Style) -> dict[str, str]:
         """Return an element's properties, given its parent's."""
@@ -69,7 +72,9 @@ class StyleSheet:
         given = {key: value for key, value in element.attrib.items() if key in known}
         marks = {f".{word}" for word in element.get("class", "").split()}
         marks.add(f"#{element.get('id')}")
-        for rule in self.rules:
+        near = [rule for key in (*marks, local(element), "*") for rule in self._rules.get(key, ())]
+        self._tally.rules(len(near))
+        for rule in sorted(near, key=lambda rule: rule.weight):
             if rule.tag in ("*", local(element)) and rule.marks <= marks:
                 given |= rule.values
         given |= _declared(element.get("style", ""))
@@ -77,6 +82,22 @@ class StyleSheet:
             if key in known and value.strip() != "inherit":
                 style[key] = value.strip()
         return style
+
+
+def _blocks(text: str) -> list[tuple[str, str]]:
+    """Return (selectors, declarations) of each rule, those within an @ rule too.
+
+    Taken apart at the brackets in one pass: a search for whole rules never ends on broken ones.
+    """
+    first, *others = text.split("/*")
+    text = "".join([first, *(part.partition("*/")[2] for part in others)])
+    text = text.replace("<!--", "").replace("-->", "")
+    found = []
+    for piece in text.split("}"):
+        head, bracket, body = piece.rpartition("{")
+        if bracket:
+            found.append((head.rpartition("{")[2], body))
+    return found
 
 
 def _declared(body: str) -> dict[str, str]:
@@ -94,7 +115,7 @@ def painted(style: Style, what: str) -> bool:
     if paint == "currentcolor":
         paint = style["color"].lower()
     opaque = _share(style[f"{what}-opacity"]) > 0
-    return opaque and _UNSEEN.fullmatch(paint) is None
+    return opaque and _UNSEEN.fullmatch(paint[:_LONGEST_PAINT]) is None
 
 
 def displayed(style: Style) -> bool:

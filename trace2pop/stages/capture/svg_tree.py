@@ -12,9 +12,15 @@ from trace2pop.errors import PictureError
 SVG = "{http://www.w3.org/2000/svg}"
 XLINK_HREF = "{http://www.w3.org/1999/xlink}href"
 
-_MAX_BYTES = 40_000_000
+MAX_BYTES = 40_000_000
+_MOST_ELEMENTS = 200_000
+_DEEPEST = 200
+_LONGEST = 10_000
+"""Characters of an attribute; those that may be longer, and drawing programs' own, excepted."""
+
+_LONG_ONES = {"d", "points", "style", "href"}
 _RUNS = {"script", "handler", "listener"}
-_REACHES_OUT = re.compile(r"url\(\s*['\"]?\s*(?!['\"]?\s*#)|@import", re.IGNORECASE)
+_REACHES_OUT = re.compile(r"url\((?!\s*+['\"]?+\s*+#)|@import", re.IGNORECASE)
 _GZIP = b"\x1f\x8b"
 _MARKS = (b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")
 _SAVE_PLAIN = "open it in a drawing program and save it as plain SVG"
@@ -41,7 +47,7 @@ def svg_root(name: str, content: bytes) -> ElementTree.Element:
     """
     text = _unzipped(name, content)
     try:
-        _refuse_entities(name, text)
+        _Gate(name).read(text)
         root = ElementTree.fromstring(text)  # no entity is left to expand
     except (expat.ExpatError, ElementTree.ParseError, ValueError, LookupError) as error:
         raise PictureError(f"{name} is damaged ({str(error)[:100]})", _SAVE_PLAIN) from None
@@ -71,36 +77,56 @@ def _unzipped(name: str, content: bytes) -> bytes:
     if content.startswith(_GZIP):
         try:
             with gzip.open(io.BytesIO(content)) as file:
-                content = file.read(_MAX_BYTES + 1)
+                content = file.read(MAX_BYTES + 1)
         except (OSError, EOFError, zlib.error):
             raise PictureError(f"{name} is damaged or cut short", _SAVE_PLAIN) from None
-    if len(content) > _MAX_BYTES:
-        raise PictureError(
-            f"{name} holds more than {_MAX_BYTES // 1_000_000} million characters of SVG",
-            "simplify the drawing, or save it as PNG",
-        )
+    if len(content) > MAX_BYTES:
+        raise _too_large(name, f"more than {MAX_BYTES // 1_000_000} million characters of SVG")
     return content
 
 
-def _refuse_entities(name: str, text: bytes) -> None:
-    """Refuse a document that declares entities; the plain SVG document type is harmless."""
+class _Gate:
+    """Refuses a document that declares entities or is too large to keep as a tree, as it is read.
 
-    def doctype(*declared: object) -> None:
+    The plain SVG document type is harmless.
+    """
+
+    def __init__(self, name: str) -> None:
+        self._name = name
+        self._count = self._depth = 0
+
+    def read(self, text: bytes) -> None:
+        parser = expat.ParserCreate()
+        parser.StartElementHandler = self._start
+        parser.EndElementHandler = self._end
+        parser.StartDoctypeDeclHandler = self._doctype
+        parser.EntityDeclHandler = self._entity
+        parser.ProcessingInstructionHandler = self._instruction
+        parser.Parse(text, True)
+
+    def _start(self, _: str, attributes: dict[str, str]) -> None:
+        self._count, self._depth = self._count + 1, self._depth + 1
+        if self._count > _MOST_ELEMENTS or self._depth > _DEEPEST:
+            what = f"more than {_MOST_ELEMENTS} elements or nests them too deep"
+            raise _too_large(self._name, what)
+        for key, value in attributes.items():
+            if len(value) > _LONGEST and ":" not in key and key not in _LONG_ONES:
+                what = f"more than {_LONGEST} characters in one attribute {key[:40]}"
+                raise _too_large(self._name, what)
+
+    def _end(self, _: str) -> None:
+        self._depth -= 1
+
+    def _doctype(self, *declared: object) -> None:
         if declared[3]:
-            raise _refused(name, "declarations of its own (a DOCTYPE with entities)")
+            raise _refused(self._name, "declarations of its own (a DOCTYPE with entities)")
 
-    def instruction(target: str, _: str) -> None:
+    def _entity(self, *_: object) -> None:
+        raise _refused(self._name, "entities")
+
+    def _instruction(self, target: str, _: str) -> None:
         if target == "xml-stylesheet":
-            raise _refused(name, "a reference to a style sheet outside it")
-
-    def entity(*_: object) -> None:
-        raise _refused(name, "entities")
-
-    parser = expat.ParserCreate()
-    parser.StartDoctypeDeclHandler = doctype
-    parser.EntityDeclHandler = entity
-    parser.ProcessingInstructionHandler = instruction
-    parser.Parse(text, True)
+            raise _refused(self._name, "a reference to a style sheet outside it")
 
 
 def _refuse_element(name: str, element: ElementTree.Element) -> None:
@@ -122,6 +148,10 @@ def _refuse_element(name: str, element: ElementTree.Element) -> None:
 def _stays_inside(kind: str, value: str) -> bool:
     value = value.strip().lower()
     return value.startswith("#") or (kind in ("image", "feImage") and value.startswith("data:"))
+
+
+def _too_large(name: str, what: str) -> PictureError:
+    return PictureError(f"{name} holds {what}", "simplify the drawing, or save it as PNG")
 
 
 def _refused(name: str, what: str) -> PictureError:

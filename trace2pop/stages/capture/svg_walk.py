@@ -13,6 +13,7 @@ from trace2pop.errors import PictureError
 from trace2pop.geometry import beziers
 from trace2pop.model.outline import Contour, FloatArray
 from trace2pop.stages.capture import svg_shapes
+from trace2pop.stages.capture.svg_bounds import Tally
 from trace2pop.stages.capture.svg_faces import filled_area
 from trace2pop.stages.capture.svg_style import INHERITED, Style, StyleSheet, displayed, painted
 from trace2pop.stages.capture.svg_tree import local, reference
@@ -24,13 +25,8 @@ _SILENT = frozenset(
     | {"filter", "marker", "clipPath", "mask", "symbol", "view", "cursor"}
     | {"animate", "animateTransform", "animateMotion", "set"}
 )
-_DEEPEST = 100
 _FARTHEST = 1e5
 """mm from the canvas, a hundred metres: further out there is no drawing, only damage."""
-
-_MOST = 50_000
-"""Elements drawn, each use counted: what nested uses multiply to ends here."""
-
 
 _WIDEST = 1000.0
 """mm: a wider line is damage."""
@@ -74,9 +70,10 @@ class Walk:
     passed_over: Counter[str] = field(default_factory=Counter)
 
     def __post_init__(self) -> None:
-        self._styles = StyleSheet(self.root)
+        self.tally = Tally(self.name)
+        self._styles = StyleSheet(self.root, self.tally)
         self._by_id = {e.get("id"): e for e in self.root.iter() if e.get("id")}
-        self._count = 0
+        self._clips: dict[tuple[str, bytes], shapely.Geometry] = {}
 
     def shapes(self, to_mm: FloatArray, viewport: tuple[float, float]) -> list[Shape]:
         """Return the painted shapes, back to front; ``to_mm`` (3, 3) maps the root's user units.
@@ -92,7 +89,7 @@ class Walk:
         kind = local(element)
         if not kind or kind in _SILENT:
             return
-        self._counted(above.depth)
+        self.tally.element(above.depth)
         style = self._styles.style_of(element, above.style)
         if not displayed(style):
             return
@@ -110,14 +107,6 @@ class Walk:
                 yield from self._drawn(child, inner)
         else:
             self.passed_over[kind] += 1
-
-    def _counted(self, depth: int) -> None:
-        self._count += 1
-        if self._count > _MOST or depth > _DEEPEST:
-            raise PictureError(
-                f"{self.name} draws more than {_MOST} things or nests them too deep",
-                "simplify the drawing, or save it as PNG",
-            )
 
     def _used(self, element: ElementTree.Element, place: _Place) -> Iterator[Shape]:
         target = (reference(element) or "").strip().removeprefix("#")
@@ -185,6 +174,7 @@ class Walk:
     def _chains(
         self, element: ElementTree.Element, place: _Place
     ) -> tuple[tuple[Contour, bool], ...]:
+        self.tally.outline(element)
         try:
             with np.errstate(all="ignore"):  # numbers beyond measure are found below
                 chains = [
@@ -211,16 +201,23 @@ class Walk:
             self.passed_over["clip"] += 1
             return place
         matrix = place.matrix @ svg_shapes.transform(path.get("transform"))
+        key = (target, matrix.tobytes())
+        if key not in self._clips:
+            self._clips[key] = self._clip_area(path, replace(place, matrix=matrix))
+        area = self._clips[key]
+        return replace(place, clip=area if place.clip is None else place.clip & area)
+
+    def _clip_area(self, path: ElementTree.Element, place: _Place) -> shapely.Geometry:
         areas = []
         for child in path.iter():
             if local(child) in SHAPES:
+                self.tally.element(place.depth)
                 style = self._styles.style_of(child, place.style)
-                own = matrix @ svg_shapes.transform(child.get("transform"))
-                chains = self._chains(child, replace(place, matrix=own))
-                even_odd = style["clip-rule"] == "evenodd"
-                areas.append(filled_area([chain for chain, _ in chains], even_odd=even_odd))
-        area = shapely.union_all(areas)
-        return replace(place, clip=area if place.clip is None else place.clip & area)
+                own = place.matrix @ svg_shapes.transform(child.get("transform"))
+                chains = [chain for chain, _ in self._chains(child, replace(place, matrix=own))]
+                self.tally.crossings(chains)
+                areas.append(filled_area(chains, even_odd=style["clip-rule"] == "evenodd"))
+        return shapely.union_all(areas)
 
 
 def _first_usable(switch: ElementTree.Element) -> list[ElementTree.Element]:
