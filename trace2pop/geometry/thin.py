@@ -25,6 +25,10 @@ CORNER_DEG = 12.0
 SHORTEST = 1.5
 """A spur shorter than this many widths is as sturdy as a corner."""
 
+SURE = 0.993
+"""What is as wide as this share of the width is not narrower than it: of a strip drawn just so
+wide, opening leaves and loses whatever the last digits say."""
+
 _REGION_AREA = 25.0
 _REGION_SHARE = 0.02
 """A core of this many square widths and this share of the largest is a region of its own."""
@@ -57,16 +61,21 @@ class Thin:
 def find_thin(shape: shapely.Polygon, width: float, *, clubs: bool = True) -> tuple[Thin, ...]:
     """Return the features of ``shape`` narrower than ``width``. Pointed corners are none.
 
+    A feature is what is narrower than ``width`` round a place narrower than ``SURE`` of it.
     Without ``clubs``, a wide place at the end of a narrow one is never part of it. Where nothing
     of the shape is as wide, all of it is one feature, a ring or loose.
     """
-    rest = residue_of(shape, width)
-    if not rest.cores:
+    sure = residue_of(shape, SURE * width)
+    if not sure.cores:
         kind: ThinKind = "ring" if _loop(shape, width) else "loose"
         return (Thin(kind, shape, np.empty((0, 2, 2)), (), 0),)
-    pieces = [piece for piece in rest.pieces if _is_strip(piece, width)]
-    if not pieces:
+    narrow = _strips(sure, width)
+    if not narrow:
         return ()
+    rest = residue_of(shape, width)
+    if not rest.cores:
+        rest = sure
+    pieces = _strips(rest, width)
     large = _regions(rest, pieces, width, clubs=clubs)
     clusters = [cluster for cluster in _clusters(pieces, large) if any(_roots(cluster, large))]
     roots = [_roots(cluster, large) for cluster in clusters]
@@ -74,12 +83,17 @@ def find_thin(shape: shapely.Polygon, width: float, *, clubs: bool = True) -> tu
     cuts = [[next(lines) for _ in some] for some in roots]
     faces = divided(shape, [cut for some in cuts for cut in some])
     inside = [max(cluster, key=lambda piece: piece.area).inner_point() for cluster in clusters]
-    face_of = _faces_at(faces, np.array(inside))
+    face_of = _faces_at(faces, np.array(inside).reshape(-1, 2))
+    surely = set(_faces_at(faces, np.array([piece.inner_point() for piece in narrow])))
     found = []
     for cluster, own, number in zip(clusters, cuts, face_of, strict=True):
-        if number >= 0:
+        if number >= 0 and number in surely:
             found.append(_thin(faces[number], cluster, own, large, width))
     return tuple(found)
+
+
+def _strips(rest: Residue, width: float) -> list[Piece]:
+    return [piece for piece in rest.pieces if _is_strip(piece, width)]
 
 
 def _is_strip(piece: Piece, width: float) -> bool:

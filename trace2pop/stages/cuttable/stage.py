@@ -56,9 +56,13 @@ def cuttable(
     width = minimum_width(settings, stock, cutter)
     gap = minimum_gap(settings, stock, width)
     work = _Work(placed, settings, width)
-    work.openings(gap, holes=True)
-    work.strips()
-    work.openings(gap, holes=False)
+    if work.body.interiors:
+        work.openings(gap, holes=True)
+    for _ in range(_PASSES):
+        work.strips()
+        # What fills a gap may be a wall too thin itself.
+        if not work.openings(gap, holes=False):
+            break
     work.number_gaps()
     features = [item.feature(placed) for item in work.found]
     features += [item.feature(placed) for item in work.gaps]
@@ -180,8 +184,8 @@ class _Work:
             "can be cut (--min-width)",
         )
 
-    def openings(self, width: float, *, holes: bool) -> None:
-        """Find holes (or gaps) too narrow and close what isn't kept.
+    def openings(self, width: float, *, holes: bool) -> bool:
+        """Find holes (or gaps) too narrow and close what isn't kept; tell whether any was closed.
 
         Holes come first: what is thin beside a hole that will be closed is not thin.
         """
@@ -198,6 +202,7 @@ class _Work:
         shut: list[Gap] = [item.gap for item in found if item.choice == "close"]
         if shut:
             self.body = around.closed(shut)
+        return bool(shut)
 
     def number_gaps(self) -> None:
         """Give holes and gaps the numbers after all others'."""

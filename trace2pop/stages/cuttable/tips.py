@@ -1,7 +1,8 @@
-"""Needle tips followed in the picture, beyond where a traced outline ends.
+"""Tips followed in the picture, where a traced outline ends too soon or goes on without ink.
 
 A tip that tapers to nothing is narrower than a pixel over its last bit, where an outline at half
-ink vanishes. Summed across, the ink is still there: it is the width, a pixel wide or not.
+ink vanishes. Summed across, the ink is still there: it is the width, a pixel wide or not. And where
+an outline runs on along the halo a compressed picture has round ink, there is none.
 """
 
 from dataclasses import dataclass, replace
@@ -16,6 +17,12 @@ from trace2pop.model.outline import FloatArray
 
 _NEEDLE_PX = 3.0
 """A tip no wider than this many pixels may go on beyond the outline."""
+
+_BLUNT = 0.6
+"""A tip of more than this share of the root's width was drawn blunt."""
+
+_NO_INK_PX = 0.4
+"""Less ink than this, summed across, is none: an outline's tip has half a pixel or more."""
 
 _FADES_PX = 1.5
 """A stroke narrower than this many pixels may be lost, where the picture itself doesn't tell."""
@@ -51,19 +58,22 @@ class _Ridge:
 def followed(middle: MiddleLine, placed: PlacedMotif) -> tuple[MiddleLine, float]:
     """Return a middle line led on to where its tip was drawn, and how unsure that is, in mm.
 
-    Blunt tips come back as they are. Where the picture shows too little, the line is not led on and
-    all that may have faded counts as unsure.
+    Blunt tips come back as they are, but for what of them has no ink. Where the picture shows too
+    little, the line is not led on and all that may have faded counts as unsure.
     """
     artwork = placed.motif.artwork
     px = artwork.px_per_mm / placed.scale
     if artwork.scale.source == "vector" or middle.tip_width * px > _NEEDLE_PX:
         return middle, 0.0
-    taper = _taper(middle)
-    if taper <= 0:
-        return middle, 0.0
     way = _way_on(middle, placed)
     from_tip = np.linspace(-middle.length, 0, len(middle.widths)) * px
     ridge = _ridge(artwork, way, from_tip, middle.widths * px)
+    bare = 0.0 if ridge is None else _without_ink(ridge) / px
+    if bare > 0:
+        return _shorter(middle, bare), 1 / px
+    taper = _taper(middle)
+    if taper <= 0 or middle.tip_width > _BLUNT * middle.root_width:
+        return middle, 0.0
     if ridge is None:
         return middle, min(_FADES_PX / px / taper, 0.25 * middle.length)
     more, unsure = _tip(ridge, _FADES_PX * _AT_MOST / taper)
@@ -162,6 +172,35 @@ def _tip(ridge: _Ridge, most: float) -> tuple[float, float]:
     spread = max(float(misfit[best]) / len(at), ridge.noise**2 / 4) * 4
     good = ends[misfit <= misfit[best] + 4 * spread]
     return float(ends[best]), float(max(good[-1] - ends[best], ends[best] - good[0]))
+
+
+def _without_ink(ridge: _Ridge) -> float:
+    """Return how far before the outline's tip the ink ends, in px; 0 where it reaches the tip."""
+    inked = ridge.at[(ridge.at <= 0) & (ridge.ink >= _NO_INK_PX)]
+    less = -float(inked.max()) if len(inked) else 0.0
+    return less if less > _FADES_PX else 0.0
+
+
+def _shorter(middle: MiddleLine, less: float) -> MiddleLine:
+    """Return a middle line that ends ``less`` mm earlier, on a blunt tip."""
+    count = len(middle.widths)
+    along = np.linspace(0, middle.length, count)
+    length = middle.length - less
+    kept = along < length
+    end = [np.interp(length, along, middle.path[:, axis]) for axis in (0, 1)]
+    tip = float(np.interp(length, along, middle.widths))
+    lost = float(
+        np.trapezoid(np.append(tip, middle.widths[~kept]), np.append(length, along[~kept]))
+    )
+    before = float(np.interp(length - middle.width, along, middle.widths))
+    return replace(
+        middle,
+        path=np.vstack([middle.path[kept], end]),
+        widths=np.append(middle.widths[kept], tip),
+        length=length,
+        width=(middle.width * middle.length - lost) / length,
+        tip_width=before,
+    )
 
 
 def _longer(middle: MiddleLine, more: float) -> MiddleLine:
