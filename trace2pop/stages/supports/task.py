@@ -55,6 +55,7 @@ class Task:
         """
         if self.settings.only_given:
             return *self.given(), None
+        self.check_held()
         limit = self.settings.sag_limit
         sides = Sides(self.options, self.known)
         fewest = Fewest(self.options, sides, self.needs(), {})
@@ -124,13 +125,11 @@ class Task:
             raise refusal.unproved(sag)
         return beams, sag
 
-    def refused(self, error: UnheldError) -> SupportError:
-        """Return why there is no plan: no such count of beams, or a place that sags."""
-        count = self.settings.count
-        if count is not None:
-            free = replace(self, settings=replace(self.settings, count=None))
-            beams, _, _ = free.solve()
-            return refusal.count(count, len(beams))
+    def check_held(self) -> None:
+        """Raise a SupportError where a place sags too far whatever stands under it."""
+        every = [self.known.whole(place) for place in sorted({int(p) for p in self.options.place})]
+        if np.abs(self.known.sag(every)).max() <= self.settings.sag_limit:
+            return
         everywhere = [
             replace(place, u=side * place.u)
             for place in self.places
@@ -139,7 +138,15 @@ class Task:
         size = mesh_size(self.plate.shape, _FINE)
         point, sag = most_held(self.plate, everywhere, size)
         if sag > self.settings.sag_limit:
-            return refusal.sags(point, sag, self.settings, whatever=True)
+            raise refusal.sags(point, sag, self.settings, whatever=True)
+
+    def refused(self, error: UnheldError) -> SupportError:
+        """Return why there is no plan: no such count of beams, or a place that sags."""
+        count = self.settings.count
+        if count is not None:
+            free = replace(self, settings=replace(self.settings, count=None))
+            beams, _, _ = free.solve()
+            return refusal.count(count, len(beams))
         return refusal.sags(error.point, error.sag, self.settings, whatever=False)
 
     def proved(self, members: Sequence[int]) -> Proved:
