@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from textwrap import wrap
 from typing import TextIO
 
-from trace2pop.errors import Trace2popError
+from trace2pop.errors import Trace2popError, harmless
 from trace2pop.model.finding import Finding
 
 WIDTH = 80
@@ -23,12 +23,12 @@ class Console:
     def stage(self, name: str, found: str) -> None:
         """Say that a stage is done and what it found."""
         if self.verbosity >= 0:
-            print(f"{name:<10} {found}", file=sys.stderr, flush=True)
+            print(f"{name:<10} {harmless(found)}", file=sys.stderr, flush=True)
 
     def detail(self, text: str) -> None:
         """Say something only those who asked for details read."""
         if self.verbosity > 0:
-            print(f"{'':<10} {text}", file=sys.stderr, flush=True)
+            print(f"{'':<10} {harmless(text)}", file=sys.stderr, flush=True)
 
     def findings(self, findings: Iterable[Finding]) -> None:
         """Print findings, most serious first, each with what to do next."""
@@ -44,7 +44,7 @@ class Console:
             return
         column = max(len(name) for name, _ in rows) + 2
         for name, value in rows:
-            first, *rest = wrap(value, WIDTH - column) or [""]
+            first, *rest = wrap(harmless(value), WIDTH - column) or [""]
             print(f"{name:<{column}}{first}")
             for line in rest:
                 print(f"{'':<{column}}{line}")
@@ -62,11 +62,11 @@ class Console:
 
     def line(self, text: str) -> None:
         """Print one line of a result."""
-        print(text)
+        print(harmless(text))
 
     def paragraph(self, text: str, stream: TextIO | None = None) -> None:
         """Print a text wrapped to the width, continued lines indented."""
-        for number, line in enumerate(wrap(text, WIDTH - 2, break_long_words=False)):
+        for number, line in enumerate(wrap(harmless(text), WIDTH - 2, break_long_words=False)):
             print(line if number == 0 else f"  {line}", file=stream or sys.stdout)
 
     def error(self, error: Trace2popError) -> None:

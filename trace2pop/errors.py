@@ -14,7 +14,12 @@ def shown(text: str) -> str:
     line = " ".join(text.split())
     if len(line) > _LONGEST:
         line = f"{line[: _LONGEST // 2]} ... {line[-_LONGEST // 2 :]}"
-    return "".join(c if c.isprintable() else ascii(c)[1:-1] for c in line)
+    return harmless(line)
+
+
+def harmless(text: str) -> str:
+    """Return a text with all that a terminal would obey written out by its number."""
+    return "".join(c if c.isprintable() or c == "\u00a0" else ascii(c)[1:-1] for c in text)
 
 
 class Trace2popError(Exception):
