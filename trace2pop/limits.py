@@ -78,5 +78,5 @@ MINUTES_HAND_PART = Limit(3.0, "min", "a part cut, bent and glued; " + PRACTICE)
 SHOULDER = Limit(1.5, "mm", "longer than the slit, so that it can't pass; " + PRACTICE)
 TILE_OVERLAP = Limit(10.0, "mm", PRACTICE)
 HAND_SLACK = Limit(
-    0.5, "mm", "what a part added by hand may take of the margin: wire comes in steps; " + PRACTICE
+    0.3, "mm", "what a part added by hand may take of the margin: wire comes in steps; " + PRACTICE
 )

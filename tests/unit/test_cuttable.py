@@ -7,7 +7,8 @@ import pytest
 import shapely
 from shapely import affinity
 
-from tests.examples import CUTTER, STOCK, lobed, placed
+from tests.examples import CARD, CUTTER, STOCK, lobed, placed
+from tests.outlines import motif_of
 from tests.thin_shapes import (
     BODY,
     bridge,
@@ -27,9 +28,10 @@ from trace2pop.geometry import beziers
 from trace2pop.geometry.recover import flat, recovered
 from trace2pop.model.card import CutMotif, PlacedMotif
 from trace2pop.model.outline import Outline
-from trace2pop.model.settings import FeatureChoice, FragileSettings
+from trace2pop.model.settings import FeatureChoice, FragileSettings, MotifSettings, SupportSettings
 from trace2pop.stages.cuttable import cuttable
 from trace2pop.stages.cuttable.stage import minimum_gap, minimum_width
+from trace2pop.stages.fit import fit
 
 PLACED = placed()
 DEFAULT = FragileSettings()
@@ -75,6 +77,17 @@ def rules(result: CutMotif) -> set[str]:
 
 
 # --- what is not thin stays as it was
+
+
+def test_a_strip_drawn_just_at_the_limit_stays_whole() -> None:
+    """Of a strip exactly as wide as the minimum, opening leaves what the last digits say."""
+    for turn in (0.0, 13.7, 77.3):
+        line = shapely.LineString([(0, 0), (12, 2), (22, 3)])
+        shape = shapely.Point(0, 0).buffer(8, 32).union(line.buffer(0.5))
+        clubbed_one = shape.union(shapely.Point(22, 3).buffer(1))
+        result = cut(on_card(affinity.rotate(clubbed_one, turn, origin=(0, 0))))
+        assert not result.features
+        assert paper(result).area == pytest.approx(clubbed_one.area, rel=1e-6)
 
 
 def test_untouched_beziers_stay_as_they_are() -> None:
@@ -220,13 +233,29 @@ def test_a_part_that_would_show_is_named_with_what_to_cut_off() -> None:
     tip = start.outline.outer[..., 0].max()
     result = cut(start)
     (found,) = (f for f in result.findings if f.rule == "hand-part-shows")
-    assert found.measured == pytest.approx(tip + 0.3 - reach, abs=0.1)
-    assert f"by {tip + 0.3 - reach:.1f} mm" in found.advice
+    assert found.measured == pytest.approx(tip - reach, abs=0.1)
+    assert f"by {tip - reach:.1f} mm" in found.advice
     assert "hand-part-shows" not in rules(cut(start, FragileSettings(bends=True)))
     assert "hand-part-shows" not in rules(cut(on_card(far)))
 
 
 # --- treatments
+
+
+def test_parts_thicker_than_drawn_stay_inside_when_closed() -> None:
+    """A feeler along the window's edge that tapers: its wire is thicker than what was drawn."""
+    path = np.array([[50, 15], [67, 15], [69, 13], [70, -12]], float)
+    drawn = beziers.from_polygon(on_body(strip(path, 0.7, 0.2)))
+    settings = FragileSettings(min_width=1.0)
+    start = fit(motif_of(Outline(drawn.outer)), CARD, MotifSettings(), SupportSettings(), settings)
+    parts = cuttable(start, settings, STOCK, CUTTER).hand_parts
+    assert len(parts) == 1
+    line = shapely.LineString(parts[0].path)
+    left, _, right, _ = line.buffer(parts[0].diameter / 2, cap_style="flat").bounds
+    outline = beziers.bounds(start.outline.outer)
+    assert right > outline[2] + 0.05
+    assert max(right, -left) <= CARD.reach + 0.01
+    assert max(right, -left) > CARD.reach - 0.2
 
 
 def test_drop_takes_off_and_lists_nothing() -> None:
@@ -280,6 +309,16 @@ def test_holes_and_gaps_are_closed_or_kept() -> None:
     assert len(kept.outline.holes) == 2
     wide = cut(on_card(slot(0.7).polygon))
     assert not wide.features
+
+
+def test_a_filled_gap_that_is_a_thin_wall_is_made_wider() -> None:
+    """Filling the mouth of a pocket leaves a wall there, as thin as the mouth was deep."""
+    mouth = shapely.box(29.8, -1, 30.2, 0.6)
+    body = BODY.difference(shapely.Point(30, 5.5).buffer(5)).difference(mouth)
+    result = cut(on_card(body))
+    assert {feature.kind for feature in result.features} == {"gap", "wall"}
+    again = cuttable(replace(result.placed, outline=result.outline), DEFAULT, STOCK, CUTTER)
+    assert not again.features
 
 
 def test_pointed_notches_stay() -> None:

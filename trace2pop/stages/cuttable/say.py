@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Sequence
 
 import numpy as np
+import shapely
+from shapely.ops import substring
 
 from trace2pop.geometry.middle import MiddleLine
 from trace2pop.geometry.thin import Thin
@@ -140,29 +142,24 @@ def _sticks_out(part: HandPart, card: Card) -> list[Finding]:
     ]
 
 
-def _outside(line: FloatArray, half: float, card: Card) -> FloatArray:
-    """Return how far each point of a line lies outside the window."""
-    u, v = np.abs(line[:, 0]), line[:, 1]
-    result: FloatArray = np.maximum.reduce(
-        [u - card.reach, card.margin - v, v - (card.height - card.margin)]
-    )
-    return result + half
-
-
 def _beyond(line: FloatArray, half: float, card: Card) -> float:
-    return float(_outside(line, half, card).max())
+    """Return how far a part of that line, cut off straight at its ends, leaves the window."""
+    strand = shapely.LineString(line).buffer(half, cap_style="flat")
+    left, head, right, foot = strand.bounds
+    across = max(-left, right) - card.reach
+    return float(max(across, card.margin - head, foot - (card.height - card.margin)))
 
 
 def _kept_length(part: HandPart, card: Card) -> float:
-    """Return how much of a part's middle line lies inside before it first leaves the window."""
-    out = _outside(part.path, part.diameter / 2, card) - HAND_SLACK.value
-    along = np.linspace(0, part.length, len(out))
-    first = int(np.argmax(out > 0)) if (out > 0).any() else len(out) - 1
-    if first == 0:
-        return 0.0
-    low, high = out[first - 1], out[first]
-    share = 0.0 if high <= low else float(np.clip(-low / (high - low), 0, 1))
-    return float(along[first - 1] + share * (along[first] - along[first - 1]))
+    """Return how much of a part's middle line may stay for it to be inside."""
+    line = shapely.LineString(part.path)
+    low, high = 0.0, float(line.length)
+    for _ in range(20):
+        middle = (low + high) / 2
+        kept = shapely.get_coordinates(substring(line, 0, middle))
+        inside = _beyond(kept, part.diameter / 2, card) <= 0
+        low, high = (middle, high) if inside else (low, middle)
+    return low
 
 
 def _faded(part: HandPart) -> Finding:

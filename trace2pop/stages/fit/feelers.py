@@ -2,7 +2,9 @@
 
 import shapely
 
+from trace2pop.geometry.middle import middle_line
 from trace2pop.geometry.thin import find_thin
+from trace2pop.mechanism.materials import nearest_diameter
 from trace2pop.model.settings import FragileSettings
 
 _MIN_WIDTH = 1.0
@@ -35,6 +37,24 @@ def body(
     rest = solid.difference(thin)
     pieces = shapely.get_parts(rest) if rest.area else []
     return max(pieces, key=lambda piece: piece.area, default=solid)
+
+
+def strands(solid: shapely.Polygon, scale: float, fragile: FragileSettings) -> shapely.Geometry:
+    """Return the parts (drawn mm) that take the feelers' place, as thick as their material.
+
+    That comes in steps, and a feeler tapers: a part may be thicker than what was drawn.
+    """
+    found = find_thin(solid, (fragile.min_width or _MIN_WIDTH) / scale)
+    strips = []
+    for item in found:
+        if item.kind == "spur":
+            middle = middle_line(item.region, item.joins)
+            half = nearest_diameter(middle.width * scale) / 2 / scale
+            lines = shapely.multilinestrings(
+                [shapely.LineString(middle.path), *map(shapely.LineString, middle.branches)]
+            )
+            strips.append(shapely.buffer(lines, half, cap_style="flat"))
+    return shapely.union_all(strips)
 
 
 def counts_body_only(fragile: FragileSettings) -> bool:

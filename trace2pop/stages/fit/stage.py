@@ -14,7 +14,7 @@ from trace2pop.stages.fit.crease import CentreBeam, centre_beam
 from trace2pop.stages.fit.feelers import feelers
 from trace2pop.stages.fit.size import Found, Upright, at_scale, largest, limits
 from trace2pop.stages.fit.turning import best_turn
-from trace2pop.stages.fit.upright import rotation, turned
+from trace2pop.stages.fit.upright import rotation, turned, with_strands
 
 
 def fit(
@@ -41,6 +41,7 @@ def fit(
     beam = centre_beam(supports, card)
     upright, turn = _upright(motif, card, settings, beam, fragile)
     asked = _asked_scale(motif, settings, upright)
+    upright = with_strands(upright, card, fragile, asked)
     if asked is None:
         found = largest(upright, card, beam)
         if not found.spans:

@@ -3,17 +3,21 @@
 from dataclasses import replace
 
 import numpy as np
+import shapely
 
 from trace2pop.geometry import beziers
 from trace2pop.model.artwork import Motif
 from trace2pop.model.card import Card
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import FragileSettings
-from trace2pop.stages.fit.feelers import body, counts_body_only
+from trace2pop.stages.fit.feelers import body, counts_body_only, strands
 from trace2pop.stages.fit.size import Box, Upright
 
 _ALONG = 1e-6
 _ROUNDS, _ROUGH_ROUNDS, _CORRECTIONS = 20, 10, 6
+
+_STILL = 1e-5
+"""Relative change of size below which the search for it ends."""
 
 _PLAIN = 0.03
 """Outlines are simplified by this much in mm while the size is searched for."""
@@ -76,3 +80,38 @@ def body_only(
         low = allowed(box)
         box = box_at(low)
     return replace(upright, box=replace(box, most=low))
+
+
+def with_strands(
+    upright: Upright, card: Card, fragile: FragileSettings, scale: float | None
+) -> Upright:
+    """Return the motif with what is added by hand counting as thick as its material is.
+
+    At ``scale``, or at the largest at which all of it fits.
+    """
+    if fragile.spurs != "hand" or counts_body_only(fragile):
+        return upright
+
+    def box_at(scale: float) -> Box:
+        parts = shapely.box(*upright.solid.bounds).union(strands(upright.solid, scale, fragile))
+        left, head, right, foot = parts.bounds
+        whole = upright.whole
+        return Box(
+            min(left, whole.left),
+            min(head, whole.head),
+            max(right, whole.right),
+            max(foot, whole.foot),
+        )
+
+    def allowed(box: Box) -> float:
+        return box.largest(box.middle if upright.axis is None else upright.axis, card)
+
+    if scale is not None:
+        return replace(upright, box=box_at(scale))
+    largest = allowed(upright.whole)
+    for _ in range(_CORRECTIONS):
+        box = box_at(largest)
+        if allowed(box) >= largest * (1 - _STILL):
+            break
+        largest = allowed(box)
+    return replace(upright, box=box)
