@@ -99,13 +99,17 @@ def make(
     force: Annotated[
         bool, typer.Option("--force", help="Write into a folder that exists.")
     ] = False,
+    fresh: Annotated[
+        bool, typer.Option("--fresh", help="Make every stage anew; keep none for the next run.")
+    ] = False,
     quiet: Quiet = False,
     verbose: Verbose = False,
 ) -> None:
     """Make a card: picture in, cut sheets and assembly guide out."""
     from trace2pop.commands.make import make as run
 
-    run(picture, out, options, force=force, console=_console(quiet, verbose))
+    console = _console(quiet, verbose)
+    run(picture, out, options, force=force, console=console, keep=not fresh)
 
 
 @app.command()

@@ -5,14 +5,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from trace2pop import data
+from trace2pop.cache import Cache
 from trace2pop.mechanism.card import card_of
 from trace2pop.mechanism.proof import proved
-from trace2pop.model.artwork import Motif
-from trace2pop.model.card import Card, CardPlan, PlacedMotif
+from trace2pop.model.artwork import Artwork, Motif
+from trace2pop.model.card import Card, CardPlan, CutMotif, PlacedMotif
 from trace2pop.model.finding import Finding
 from trace2pop.model.guide import Guide
 from trace2pop.model.pieces import Sheet, Sheets
-from trace2pop.model.settings import Settings, StockSettings
+from trace2pop.model.settings import Settings, StockSettings, SupportSettings
 from trace2pop.model.stock import Role, Stocks
 from trace2pop.stages.capture import capture
 from trace2pop.stages.cuttable import cuttable, minimum_width
@@ -50,23 +51,24 @@ class Made:
         return tuple(finding for stage in (*stages, self.sheets) for finding in stage.findings)
 
 
-def make_card(picture: Path, settings: Settings, progress: Progress = lambda _: None) -> Made:
-    """Turn a picture into a card.
+def make_card(
+    picture: Path,
+    settings: Settings,
+    progress: Progress = lambda _: None,
+    cache: Cache | None = None,
+) -> Made:
+    """Turn a picture into a card. Stages that ``cache`` kept for the same inputs come from there.
 
     Raises:
         Trace2popError: a subclass for each cause that stops the run; see ``errors``.
     """
+    cache = cache or Cache()
     stocks = stocks_of(settings.stock)
     cutter = data.cutters()[settings.cutter.name]
-    motif = traced(picture, settings, progress)
-    card = card_of(settings.card, stocks["base"], settings.stock.adhesive)
-    fragile = replace(
-        settings.fragile, min_width=minimum_width(settings.fragile, stocks["motif"], cutter)
-    )
-    radius = settings.pieces.corner_radius
-    placed = fit(motif, card, settings.motif, settings.supports, fragile, corner_radius=radius)
+    motif = traced(picture, settings, progress, cache)
+    placed = placed_on_card(motif, settings, cache)
     progress(placed)
-    plan = proved(plan_of(placed, settings, progress), settings, stocks)
+    plan = proved(plan_of(placed, settings, progress, cache), settings, stocks)
     printed = settings.motif.paper == "printed"
     pieces = parts(plan, stocks, cutter, settings.pieces, printed=printed)
     progress(pieces)
@@ -76,24 +78,77 @@ def make_card(picture: Path, settings: Settings, progress: Progress = lambda _: 
     return Made(laid, mockup_pages(pieces, settings.guide.paper), book, stocks)
 
 
-def traced(picture: Path, settings: Settings, progress: Progress = lambda _: None) -> Motif:
+def traced(
+    picture: Path,
+    settings: Settings,
+    progress: Progress = lambda _: None,
+    cache: Cache | None = None,
+) -> Motif:
     """Return the motif in a picture: the first two stages."""
-    artwork = capture(picture, settings.picture)
+    cache = cache or Cache()
+    artwork = cache.stage(
+        "capture", Artwork, (picture, settings.picture), lambda: capture(picture, settings.picture)
+    )
     progress(artwork)
-    motif = trace(artwork, settings.trace, drawn_width=settings.picture.drawn_width)
+    width = settings.picture.drawn_width
+    motif = cache.stage(
+        "trace",
+        Motif,
+        (artwork, settings.trace, width),
+        lambda: trace(artwork, settings.trace, drawn_width=width),
+    )
     progress(motif)
     return motif
 
 
-def plan_of(
-    placed: PlacedMotif, settings: Settings, progress: Progress = lambda _: None
-) -> CardPlan:
-    """Return the plan of a motif at its size: what comes off, and the beams."""
+def placed_on_card(motif: Motif, settings: Settings, cache: Cache | None = None) -> PlacedMotif:
+    """Return the motif at its final size on the card."""
     stocks = stocks_of(settings.stock)
     cutter = data.cutters()[settings.cutter.name]
-    cut = cuttable(placed, settings.fragile, stocks["motif"], cutter)
+    card = card_of(settings.card, stocks["base"], settings.stock.adhesive)
+    least = minimum_width(settings.fragile, stocks["motif"], cutter)
+    fragile = replace(settings.fragile, min_width=least)
+    radius = settings.pieces.corner_radius
+    # For the size counts what beams are like, not where single ones are put or what they hold.
+    given = settings.supports
+    beams = SupportSettings(
+        inset=given.inset,
+        flanges=given.flanges,
+        taper=given.taper,
+        slit_clearance=given.slit_clearance,
+    )
+    return (cache or Cache()).stage(
+        "fit",
+        PlacedMotif,
+        (motif, card, settings.motif, beams, fragile, radius),
+        lambda: fit(motif, card, settings.motif, beams, fragile, corner_radius=radius),
+    )
+
+
+def plan_of(
+    placed: PlacedMotif,
+    settings: Settings,
+    progress: Progress = lambda _: None,
+    cache: Cache | None = None,
+) -> CardPlan:
+    """Return the plan of a motif at its size: what comes off, and the beams."""
+    cache = cache or Cache()
+    stocks = stocks_of(settings.stock)
+    cutter = data.cutters()[settings.cutter.name]
+    cut = cache.stage(
+        "cuttable",
+        CutMotif,
+        (placed, settings.fragile, stocks["motif"], cutter),
+        lambda: cuttable(placed, settings.fragile, stocks["motif"], cutter),
+    )
     progress(cut)
-    plan = supports(cut, settings.supports, stocks, settings.stock.adhesive)
+    adhesive = settings.stock.adhesive
+    plan = cache.stage(
+        "supports",
+        CardPlan,
+        (cut, settings.supports, stocks, adhesive),
+        lambda: supports(cut, settings.supports, stocks, adhesive),
+    )
     progress(plan)
     return plan
 

@@ -1,29 +1,98 @@
 """The files of a card: every format's bytes by their names in its folder."""
 
+import os
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trace2pop.cache import Cache
 from trace2pop.formats.guide_pdf import guide_pdf
 from trace2pop.formats.page import page_html
+from trace2pop.formats.picture_trace import trace_picture
 from trace2pop.formats.pictures import picture_files
 from trace2pop.formats.piece_files import piece_files
 from trace2pop.formats.plan_json import card_json
 from trace2pop.formats.preview import preview_gif, preview_png
+from trace2pop.formats.print_pdf import print_files
 from trace2pop.formats.sheet_pdf import sheets_pdf
-from trace2pop.model.settings import Settings
+from trace2pop.model.settings import PrintSettings, Settings
 from trace2pop.pipeline import Made
 
+_LARGE = 64_000_000
+"""Bytes of artwork from which files are made one by one: two at once would take twice the room."""
 
-def card_files(made: Made, settings: Settings) -> dict[str, bytes]:
-    """Return every file of a card but its settings."""
-    sheets = made.sheets
+
+@dataclass(frozen=True, eq=False)
+class _Files:
+    """Finished files, as they are kept for the next run."""
+
+    names: tuple[str, ...]
+    contents: tuple[NDArray[np.uint8], ...]
+
+
+def card_files(made: Made, settings: Settings, cache: Cache | None = None) -> dict[str, bytes]:
+    """Return every file of a card but its settings.
+
+    What ``cache`` kept and a moved beam doesn't touch, the artwork pages and the picture of the
+    trace, comes from there.
+    """
+    sheets, cache = made.sheets, cache or Cache()
     names = {part.name: f"parts/{part.name}.svg" for part in sheets.parts.parts}
     names |= {sheet.name: f"sheets/{sheet.name}.svg" for sheet in sheets.sheets}
-    preview = preview_png(sheets)
-    return {
-        "card.json": card_json(sheets, made.stocks, made.findings, names),
-        **piece_files(sheets, settings.files, settings.print),
-        "mockup.pdf": sheets_pdf(made.mockup, sheets.parts, "White mock-up at true size"),
-        "guide.pdf": guide_pdf(made.guide, preview),
-        "page.html": page_html(made.guide),
-        "preview.png": preview,
-        "preview.gif": preview_gif(sheets),
-        **picture_files(made.guide),
-    }
+    with ThreadPoolExecutor(_at_once(made)) as pool:
+        film = pool.submit(preview_gif, sheets)
+        preview = pool.submit(preview_png, sheets)
+        page = pool.submit(page_html, made.guide)
+        trace = _trace_picture(made, cache)
+        pictures = pool.submit(picture_files, made.guide, trace)
+        printed = _printed(made, settings.print, cache)
+        pieces = piece_files(sheets, settings.files, printed=printed)
+        mockup = sheets_pdf(made.mockup, sheets.parts, "White mock-up at true size")
+        return {
+            "card.json": card_json(sheets, made.stocks, made.findings, names),
+            **pieces,
+            "mockup.pdf": mockup,
+            "guide.pdf": guide_pdf(made.guide, preview.result()),
+            "page.html": page.result(),
+            "preview.png": preview.result(),
+            "preview.gif": film.result(),
+            **pictures.result(),
+        }
+
+
+def _at_once(made: Made) -> int:
+    large = made.plan.cut.placed.motif.artwork.rgb.nbytes > _LARGE
+    return 1 if large else min(4, os.cpu_count() or 1)
+
+
+def _trace_picture(made: Made, cache: Cache) -> bytes:
+    given = (made.plan.cut, made.guide.words)
+    name = "trace.png"
+    return _kept(cache, "trace-picture", given, lambda: {name: trace_picture(made.guide)})[name]
+
+
+def _printed(made: Made, printer: PrintSettings, cache: Cache) -> dict[str, bytes]:
+    """Return the artwork pages: they hang on the motif and where it lies on its sheets only."""
+    sheets = made.sheets
+    parts = tuple(part for part in sheets.parts.parts if part.printed)
+    named = {part.name for part in parts}
+    laid = tuple(
+        sheet for sheet in sheets.sheets if named & {item.part for item in sheet.placements}
+    )
+    given = (made.plan.cut, parts, laid, printer)
+    return _kept(cache, "print", given, lambda: print_files(sheets, printer))
+
+
+def _kept(
+    cache: Cache, name: str, given: tuple[object, ...], make: Callable[[], Mapping[str, bytes]]
+) -> dict[str, bytes]:
+    def made() -> _Files:
+        files = make()
+        contents = tuple(np.frombuffer(content, np.uint8) for content in files.values())
+        return _Files(tuple(files), contents)
+
+    files = cache.stage(name, _Files, given, made)
+    return {n: c.tobytes() for n, c in zip(files.names, files.contents, strict=True)}

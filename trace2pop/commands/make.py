@@ -1,17 +1,18 @@
 """trace2pop make: one picture, or one settings file, to one folder."""
 
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 
 from trace2pop import output
+from trace2pop.cache import Cache
 from trace2pop.commands.check import check_written
 from trace2pop.commands.describe import describe
 from trace2pop.commands.files import card_files
 from trace2pop.console import Console
-from trace2pop.errors import PictureError, UsageError
+from trace2pop.errors import CheckError, PictureError, Trace2popError, UsageError
 from trace2pop.model.finding import Finding
 from trace2pop.model.settings import GivenBeam
 from trace2pop.pipeline import Made, make_card
@@ -28,23 +29,49 @@ def make(
     force: bool,
     console: Console,
     extra: Mapping[str, bytes] = MappingProxyType({}),
+    keep: bool = False,
 ) -> None:
     """Make the folder of a card and say what it holds; ``extra`` files go into it too.
+
+    ``keep`` says that stages are kept in the folder, and taken from it where they hold still.
 
     Raises:
         Trace2popError: whatever stopped the run; the folder is then as it was.
     """
     project, target, rerun = _project(source, out, options)
+    plain = rerun and not options
+
+    def delivered(cache: Cache) -> tuple[Made, dict[str, bytes], output.Delivered]:
+        made = make_card(project.picture, project.settings, _said(console, cache), cache)
+        settings = _settings_text(project, source, target, made, keep=plain)
+        files = {**card_files(made, project.settings, cache), SETTINGS_FILE: settings, **extra}
+        return made, files, delivery.deliver(files, check_written)
+
     with output.opened(target, force=force, rerun=rerun) as delivery:
-        made = make_card(
-            project.picture, project.settings, lambda value: console.stage(*describe(value))
-        )
-        settings = _settings_text(project, source, target, made, keep=rerun and not options)
-        files = {**card_files(made, project.settings), SETTINGS_FILE: settings, **extra}
-        delivered = delivery.deliver(files, check_written)
+        cache = Cache(target if keep else None)
+        try:
+            made, files, done = delivered(cache)
+        except Exception as error:
+            plain_cause = isinstance(error, Trace2popError) and not isinstance(error, CheckError)
+            if plain_cause or not cache.used:
+                raise
+            # What was kept may be to blame, however well it was sealed: all of it anew.
+            cache = Cache(target, trusted=False)
+            made, files, done = delivered(cache)
+        cache.keep(target)
     changed = _changed_picture(project, source)
-    console.findings((*made.findings, *changed, *_kept_findings(delivered, files)))
-    _report(made, delivered, console)
+    console.findings((*made.findings, *changed, *_kept_findings(done, files)))
+    _report(made, done, console)
+
+
+def _said(console: Console, cache: Cache) -> Callable[[object], None]:
+    """Return what says of each stage what it found, and whether it is from the run before."""
+
+    def say(value: object) -> None:
+        name, found = describe(value)
+        console.stage(name, f"{found} (as before)" if cache.was_taken(value) else found)
+
+    return say
 
 
 def _project(

@@ -6,9 +6,12 @@ from trace2pop.formats.picture_trace import trace_picture
 from trace2pop.model.guide import Guide
 
 
-def picture_files(guide: Guide) -> dict[str, bytes]:
-    """Return the pictures as PNG by their names in the card's folder, in the guide's language."""
-    found = {"pictures/trace.png": trace_picture(guide)}
+def picture_files(guide: Guide, trace: bytes | None = None) -> dict[str, bytes]:
+    """Return the pictures as PNG by their names in the card's folder, in the guide's language.
+
+    ``trace`` is that of the trace where it is there already.
+    """
+    found = {"pictures/trace.png": trace or trace_picture(guide)}
     if len(guide.sheets.parts.plan.sag.points):
         found["pictures/sag.png"] = sag_map(guide)
     if guide.sheets.parts.plan.closed.areas:

@@ -1,5 +1,7 @@
 """The files of pieces and sheets, by their names in the card's folder."""
 
+from collections.abc import Mapping
+
 from trace2pop.errors import UsageError
 from trace2pop.formats.dxf import part_dxf, sheet_dxf
 from trace2pop.formats.print_pdf import print_files
@@ -12,9 +14,15 @@ FORMATS = ("svg", "dxf", "pdf", "png")
 
 
 def piece_files(
-    sheets: Sheets, settings: FileSettings, printer: PrintSettings | None = None
+    sheets: Sheets,
+    settings: FileSettings,
+    printer: PrintSettings | None = None,
+    *,
+    printed: Mapping[str, bytes] | None = None,
 ) -> dict[str, bytes]:
     """Return parts/, sheets/ and print/ of a card's folder; SVG is always among them.
+
+    ``printed`` are the files of print/ where they are there already.
 
     Raises:
         UsageError: where ``settings.formats`` names something else.
@@ -23,7 +31,8 @@ def piece_files(
     parts = sheets.parts
     files = {f"parts/{part.name}.svg": part_svg(part) for part in parts.parts}
     files |= {f"sheets/{sheet.name}.svg": sheet_svg(sheet, parts) for sheet in sheets.sheets}
-    printed = print_files(sheets, printer or PrintSettings())
+    if printed is None:
+        printed = print_files(sheets, printer or PrintSettings())
     files |= {f"print/{name}": page for name, page in printed.items()}
     if "dxf" in wanted:
         version, curves = settings.dxf_version, settings.dxf_curves
