@@ -8,7 +8,7 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
@@ -49,49 +49,56 @@ class Delivery:
 
         In a folder that exists already, files of its manifest that nobody changed are replaced or,
         where this run makes them no more, removed; changed ones are kept unless ``force``; all
-        others stay as they are.
+        others stay as they are, also those that come while this goes on.
 
         Raises:
             OutputError: where the disk is full or the place can't be written.
         """
-        kept = [] if self.force else changed_files(self.target)
-        wanted = {name: content for name, content in files.items() if name not in kept}
         with _plain_errors(self.target):
+            kept = [] if self.force else _makers(self.target, files)
             if self.target.exists():
-                self._carry_over(files)
-            for name, content in wanted.items():
-                _write(self.staging / name, content)
+                self._carry_over(files, kept)
+            for name, content in files.items():
+                if name not in kept:
+                    _write(self.staging / name, content)
             manifest = {name: digest(content) for name, content in sorted(files.items())}
             _write(self.staging / MANIFEST, json.dumps(manifest, indent=1).encode() + b"\n")
         judge(self.staging)
         with _plain_errors(self.target):
-            self._swap()
+            kept += self._swap(files, kept)
         return Delivered(self.target, tuple(kept))
 
-    def _carry_over(self, files: Mapping[str, bytes]) -> None:
+    def _carry_over(self, files: Mapping[str, bytes], kept: Sequence[str]) -> None:
+        """Link into the new folder what stays of the old one."""
         stale = set(_manifest(self.target)) - set(files) - set(changed_files(self.target))
-        skip = {self.target / name for name in (*stale, MANIFEST)}
+        replaced = set(files) - set(kept)
+        for name in _names(self.target):
+            if name not in stale and name not in replaced and name != MANIFEST:
+                _link(self.target / name, self.staging / name)
+        for folder in _folders(self.target):
+            (self.staging / folder).mkdir(parents=True, exist_ok=True)
+            shutil.copystat(self.target / folder, self.staging / folder)
 
-        def left_out(folder: str, names: list[str]) -> list[str]:
-            return [name for name in names if Path(folder) / name in skip]
-
-        shutil.copytree(
-            self.target, self.staging, dirs_exist_ok=True, symlinks=True, ignore=left_out
-        )
-
-    def _swap(self) -> None:
+    def _swap(self, files: Mapping[str, bytes], kept: Sequence[str]) -> list[str]:
+        """Put the new folder in the old one's place; return what the maker changed meanwhile."""
         self.staging.chmod(0o777 & ~_umask())
         if not self.target.exists():
             self.staging.rename(self.target)
-            return
+            return []
         old = self.staging.with_name(self.staging.name + "-old")
         self.target.rename(old)
         try:
             self.staging.rename(self.target)
-        except OSError:
+        except BaseException:  # an interrupt too
             old.rename(self.target)
             raise
+        late = [] if self.force else [n for n in _makers(old, files) if n not in kept]
+        done = {*_manifest(old), MANIFEST, *(files if self.force else ())} - set(late)
+        for name in _names(old):
+            if name not in done and not _same_file(old / name, self.target / name):
+                _move(old / name, self.target / name)
         shutil.rmtree(old, ignore_errors=True)
+        return late
 
 
 @contextlib.contextmanager
@@ -121,18 +128,86 @@ def opened(target: Path, *, force: bool, rerun: bool) -> Iterator[Delivery]:
 def recover(target: Path) -> None:
     """Put back a folder that a killed run had set aside, and clear what that run left."""
     for left in sorted(target.parent.glob(f".{_glob_escaped(target.name)}.building-*")):
-        if left.name.endswith("-old") and not target.exists():
-            left.rename(target)
-        elif left.is_dir():
-            shutil.rmtree(left, ignore_errors=True)
+        if not left.is_dir() or left.is_symlink():
+            continue
+        if left.name.endswith("-old"):
+            if not target.exists():
+                left.rename(target)
+                continue
+            own = _manifest(left)
+            for name in _names(left):
+                if name not in own and not os.path.lexists(target / name):
+                    _move(left / name, target / name)
+        shutil.rmtree(left, ignore_errors=True)
+
+
+def _names(folder: Path) -> list[str]:
+    """Return all that lies in a folder and isn't a folder, relative to it.
+
+    Raises:
+        OSError: where a part of it can't be listed: what isn't seen can't be kept.
+    """
+    found = []
+    for place, folders, names in os.walk(folder, onerror=_give_up):
+        links = [name for name in folders if (Path(place) / name).is_symlink()]
+        found += [(Path(place) / name).relative_to(folder).as_posix() for name in (*names, *links)]
+    return sorted(found)
+
+
+def _folders(folder: Path) -> list[str]:
+    """Return all folders below a folder, those within others first, for their times to last."""
+    places = [Path(place).relative_to(folder).as_posix() for place, _, _ in os.walk(folder)]
+    return sorted(places[1:], reverse=True)
+
+
+def _give_up(error: OSError) -> None:
+    raise error
+
+
+def _move(source: Path, destination: Path) -> None:
+    destination.parent.mkdir(parents=True, exist_ok=True)
+    source.replace(destination)
+
+
+def _same_file(one: Path, other: Path) -> bool:
+    """Whether two names are of one file, or a link and its copy."""
+    try:
+        if one.is_symlink() and other.is_symlink():
+            return one.readlink() == other.readlink()
+        first, second = one.lstat(), other.lstat()
+    except OSError:
+        return False
+    same = first.st_ino == second.st_ino and first.st_dev == second.st_dev
+    alike = first.st_size == second.st_size and first.st_mtime_ns == second.st_mtime_ns
+    return same or alike
+
+
+def _link(source: Path, destination: Path) -> None:
+    """Give a file a second name: what is written to it meanwhile isn't lost. Else copy it."""
+    destination.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        os.link(source, destination, follow_symlinks=False)
+    except OSError:
+        shutil.copy2(source, destination, follow_symlinks=False)
+
+
+def _makers(target: Path, files: Mapping[str, bytes]) -> list[str]:
+    """Return the names of ``files`` that in ``target`` are the maker's, by change or by origin."""
+    own = _manifest(target)
+    foreign = [name for name in files if name not in own and os.path.lexists(target / name)]
+    return [*changed_files(target), *foreign]
 
 
 def changed_files(target: Path) -> list[str]:
-    """Return the manifest's files that are there but no longer as they were written."""
+    """Return the manifest's files that are there but no longer as they were written.
+
+    A folder or a link in such a file's place is the maker's too.
+    """
     changed = []
     for name, checksum in _manifest(target).items():
         path = target / name
-        if path.is_file() and digest(path.read_bytes()) != checksum:
+        plain = path.is_file() and not path.is_symlink()
+        if os.path.lexists(path) and not (plain and digest(path.read_bytes()) == checksum):
             changed.append(name)
     return changed
 
