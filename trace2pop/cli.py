@@ -1,7 +1,9 @@
 """The command line: flags to settings, errors to exit codes."""
 
 import inspect
+import signal
 import sys
+import traceback
 from collections.abc import Callable
 from dataclasses import fields
 from pathlib import Path
@@ -9,10 +11,10 @@ from typing import Annotated, Any
 
 import typer
 
-from trace2pop import __version__
+from trace2pop import __version__, one_thread  # noqa: F401  # one_thread: before numpy is loaded
 from trace2pop.choices import choices, describe_range
 from trace2pop.console import Console
-from trace2pop.errors import InterruptedRunError, Trace2popError
+from trace2pop.errors import FaultError, InterruptedRunError, Trace2popError
 from trace2pop.model.settings import Settings
 
 app = typer.Typer(
@@ -31,7 +33,7 @@ def with_choices(*sections: str) -> Callable[[Callable[..., None]], Callable[...
     """Give a command an option for every choice of ``sections``, passed on as ``options``."""
 
     def decorate(command: Callable[..., None]) -> Callable[..., None]:
-        rows = [row for row in choices() if row[0] in sections and row[2].form != "rows"]
+        rows = [row for row in choices() if row[0] in sections and row[2].option]
         names = {choice.option.replace("-", "_"): choice for _, _, choice in rows}
         own = [
             item
@@ -42,13 +44,14 @@ def with_choices(*sections: str) -> Callable[[Callable[..., None]], Callable[...
         for section, _, choice in rows:
             flag = choice.form == "flag"
             declared = f"--{choice.option}/--no-{choice.option}" if flag else f"--{choice.option}"
+            many = choice.form == "rows"
             option = typer.Option(
                 declared,
                 help=f"{choice.text} ({describe_range(choice)})",
-                metavar=None if flag else choice.form.upper(),
+                metavar=None if flag else "N=WHAT" if many else choice.form.upper(),
                 rich_help_panel=section,
             )
-            kind: Any = bool | None if flag else str | None
+            kind: Any = bool | None if flag else list[str] | None if many else str | None
             added.append(
                 inspect.Parameter(
                     choice.option.replace("-", "_"),
@@ -220,24 +223,48 @@ def _console(quiet: bool, verbose: bool) -> Console:
     return Console(-1 if quiet else int(verbose))
 
 
+def _interrupt(*_: object) -> None:
+    """Take the system's wish to end as an interrupt, so that the run clears up."""
+    raise KeyboardInterrupt
+
+
 def main() -> None:
     """Run the command line and exit with its documented code."""
     console = Console()
+    signal.signal(signal.SIGTERM, _interrupt)
     try:
         app()
     except Trace2popError as error:
         console.error(error)
         sys.exit(error.exit_code)
-    except KeyboardInterrupt:
-        stopped = InterruptedRunError("stopped", "nothing was written; run it again when you like")
-        console.error(stopped)
-        sys.exit(stopped.exit_code)
-    except ImportError as error:
-        if "libGL" not in str(error):
-            raise
-        missing = Trace2popError(
+    except SystemExit as ended:
+        if ended.code == InterruptedRunError.exit_code:  # typer's own end of an interrupted run
+            advice = "nothing was written; run it again when you like"
+            console.error(InterruptedRunError("stopped", advice))
+        raise
+    except Exception as fault:
+        told = _told(fault)
+        if {"-v", "--verbose"} & set(sys.argv):
+            traceback.print_exception(fault)
+        console.error(told)
+        sys.exit(told.exit_code)
+
+
+def _told(fault: Exception) -> Trace2popError:
+    """Return what to say of something the program was not made to meet."""
+    if isinstance(fault, MemoryError):
+        return Trace2popError(
+            "the memory of this computer is full", "close other programs, or scan at 300 dpi"
+        )
+    if isinstance(fault, ImportError) and "libGL" in str(fault):
+        return Trace2popError(
             "a system library for pictures (libGL.so.1) is missing",
             "install it, for instance with: apt-get install libgl1",
         )
-        console.error(missing)
-        sys.exit(missing.exit_code)
+    last = traceback.extract_tb(fault.__traceback__)[-1]
+    return FaultError(
+        f"a fault of the program: {type(fault).__name__}: {fault} "
+        f"({Path(last.filename).name}, line {last.lineno})",
+        "nothing was written; please report it with the picture and what you typed "
+        "(run it with -v to see where it happened)",
+    )

@@ -90,6 +90,12 @@ class CheckError(Trace2popError):
     exit_code = 10
 
 
+class FaultError(Trace2popError):
+    """Something the program was not made to meet: a fault of its own."""
+
+    exit_code = 70
+
+
 class InterruptedRunError(Trace2popError):
     """The maker stopped the run."""
 
