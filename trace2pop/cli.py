@@ -219,6 +219,16 @@ def list_(
     list_table(table, _console(False, False))
 
 
+@app.command()
+def explain(
+    finding: Annotated[str | None, typer.Argument(help="A finding's name, such as weak.")] = None,
+) -> None:
+    """Explain a finding: what it means, why the limit, how to get past it."""
+    from trace2pop.commands.explain import explain as run
+
+    run(finding, _console(False, False))
+
+
 def _console(quiet: bool, verbose: bool) -> Console:
     return Console(-1 if quiet else int(verbose))
 

@@ -31,12 +31,13 @@ class Console:
             print(f"{'':<10} {harmless(text)}", file=sys.stderr, flush=True)
 
     def findings(self, findings: Iterable[Finding]) -> None:
-        """Print findings, most serious first, each with what to do next."""
+        """Print findings, most serious first: what to do next, and the name to ``explain``."""
         order = {"doubt": 0, "warning": 1, "note": 2}
         for finding in sorted(findings, key=lambda item: order[item.severity]):
             if finding.severity == "note" and self.verbosity < 1:
                 continue
-            self.paragraph(f"{finding.severity}: {finding.where}: {finding.advice}", sys.stderr)
+            said = f"{finding.severity}: {finding.where}: {finding.advice} [{finding.rule}]"
+            self.paragraph(said, sys.stderr)
 
     def result(self, rows: Sequence[tuple[str, str]]) -> None:
         """Print a table of names and values."""
