@@ -7,10 +7,11 @@ forms.
 import difflib
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
-from typing import Any, get_type_hints
+from typing import Any, cast, get_type_hints
 
 from trace2pop import data, units
-from trace2pop.model.settings import Choice, Settings
+from trace2pop.model.card import Treatment
+from trace2pop.model.settings import Choice, FeatureChoice, Settings
 
 
 def choices() -> Iterator[tuple[str, str, Choice]]:
@@ -34,7 +35,9 @@ def parse(choice: Choice, raw: object) -> object:
         ValueError: with one sentence that says what would be right.
     """
     if choice.form == "rows":
-        raise ValueError("this is a list of tables; it is set in the settings file only")
+        if choice.option != "feature" or not isinstance(raw, list):
+            raise ValueError("this is a list of tables; it is set in the settings file only")
+        return tuple(_feature(item) for item in raw)
     if choice.form == "lengths":
         items = raw.split(",") if isinstance(raw, str) else raw
         if not isinstance(items, list) or not items:
@@ -51,6 +54,20 @@ def parse(choice: Choice, raw: object) -> object:
     if choice.form == "size":
         return tuple(_in_range(choice, side) for side in value)
     return _in_range(choice, value)
+
+
+def _feature(raw: str) -> FeatureChoice:
+    """Return what to do about one thin feature, written as 3=keep."""
+    number, _, do = (part.strip().lower() for part in raw.partition("="))
+    example = "write the feature's number and what to do, such as 3=keep"
+    if not number.isdecimal() or not do:
+        raise ValueError(example)
+    known = {item.name: item.metadata["choice"] for item in fields(FeatureChoice)}
+    try:
+        count = int(_in_range(known["number"], int(number)))
+        return FeatureChoice(cast(Treatment, _word(known["do"], do)), number=count)
+    except ValueError as error:
+        raise ValueError(f"{error}; {example}") from None
 
 
 def _single(form: str, raw: object) -> Any:
@@ -111,6 +128,8 @@ def describe_range(choice: Choice) -> str:
     """Return what a choice may be, in words."""
     if choice.form in ("word", "text", "flag"):
         return ", ".join(words(choice)) or {"flag": "true or false"}.get(choice.form, "any text")
+    if choice.form == "rows":
+        return "such as 3=keep; may be given again"
     unit = {"length": " mm", "lengths": " mm", "size": " mm", "angle": " degrees"}
     suffix = unit.get(choice.form, "")
     return ", or ".join((f"{choice.low:.6g} to {choice.high:.6g}{suffix}", *choice.words))

@@ -5,7 +5,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import MISSING, Field, dataclass, field, fields, replace
 from pathlib import Path
-from typing import Any, get_args, get_type_hints
+from typing import Any, cast, get_args, get_type_hints
 
 from trace2pop.choices import (
     choices,
@@ -51,9 +51,12 @@ def with_options(settings: Settings, options: Mapping[str, object]) -> Settings:
         try:
             value = parse(choice, raw)
         except ValueError as error:
+            said = ", ".join(raw) if isinstance(raw, list) else raw
             raise UsageError(
-                f"--{choice.option} {raw}: {error}", "correct the option and run again"
+                f"--{choice.option} {said}: {error}", "correct the option and run again"
             ) from None
+        if choice.form == "rows":
+            value = (*getattr(getattr(settings, section), key), *cast(tuple[object, ...], value))
         settings = _set(settings, section, key, value)
     return settings
 

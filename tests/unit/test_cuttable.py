@@ -297,6 +297,12 @@ def test_thicken_grows_along_the_middle_line(
     assert {feature.choice for feature in result.features} == {"thicken"}
 
 
+def test_a_thickened_feeler_is_told_at_its_new_width() -> None:
+    result = cut(on_card(straight(0.95).polygon), FragileSettings(spurs="thicken"))
+    (weak,) = (finding for finding in result.findings if finding.rule == "weak")
+    assert weak.measured == pytest.approx(1.01, abs=0.02)
+
+
 def test_holes_and_gaps_are_closed_or_kept() -> None:
     shape = slot(0.4).polygon.difference(shapely.box(40, 10, 40.4, 18))
     shape = shape.difference(shapely.Point(50, 15).buffer(0.2))

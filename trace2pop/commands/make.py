@@ -10,6 +10,7 @@ from trace2pop import output
 from trace2pop.cache import Cache
 from trace2pop.commands.check import check_written
 from trace2pop.commands.describe import describe
+from trace2pop.commands.features import with_places
 from trace2pop.commands.files import card_files
 from trace2pop.console import Console
 from trace2pop.errors import CheckError, PictureError, Trace2popError, UsageError
@@ -117,6 +118,7 @@ def _settings_text(
         for beam in made.plan.beams
         if (beam.u, beam.v0, beam.v1) not in given
     )
+    project = replace(project, settings=with_places(project.settings, made))
     return write(project, Path(picture).as_posix(), checksum, chosen).encode()
 
 

@@ -12,8 +12,8 @@ from trace2pop.model.outline import FloatArray
 _SPACING = 0.8
 """Spacing of points along a strip's sides, in mean widths."""
 
-_TAIL, _CLUB_TAIL = 0.8, 1.1
-"""In widths before a tip, a strip's or a club's, the line is led on straight: it wanders there."""
+_TAIL = 1.3
+"""In widths before a tip the line is led on straight: it wanders there."""
 
 _SMOOTH = 4
 """Points to either side over which a line is smoothed: one mean width."""
@@ -139,7 +139,11 @@ def _run(
     across = 2 * shapely.distance(shapely.points(path), sides)
     along = _along(path)
     wide = np.minimum(across, 2 * mean)
-    inner = along >= (0 if keep_start else 0.7 * wide[len(wide) // 4])
+    inner = along >= 0
+    if not keep_start:
+        # Beside a wide root the way wanders before it sets out: what counts is how far off it got.
+        off = np.linalg.norm(path - start, axis=1)
+        inner = np.arange(len(path)) >= np.argmax(off >= 0.7 * wide[len(wide) // 4])
     if open_end:
         inner &= np.arange(len(path)) <= _tail_start(path, across, mean)
     else:
@@ -159,8 +163,7 @@ def _tail_start(path: FloatArray, across: FloatArray, mean: float) -> int:
     for _ in range(4):
         width = float(across[off <= reach].max())
         reach = max(reach, 1.2 * width)
-    tail = (_TAIL if width < 1.5 * mean else _CLUB_TAIL) * width
-    return int(np.flatnonzero(off >= min(tail, off[0] / 2))[-1])
+    return int(np.flatnonzero(off >= min(_TAIL * width, off[0] / 2))[-1])
 
 
 def _smooth(path: FloatArray) -> FloatArray:

@@ -161,5 +161,5 @@ class FragileSettings:
         False, "flag", "bends", "parts added by hand bend and may stick out when closed"
     )
     features: tuple[FeatureChoice, ...] = choice(
-        (), "rows", "", "what to do about single features, by number or place"
+        (), "rows", "feature", "what to do about single features, by number or place"
     )

@@ -1,6 +1,7 @@
 """What is too thin to cut comes off and is listed, or is thickened, or stays as chosen."""
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,12 +13,12 @@ from trace2pop.geometry.middle import middle_line
 from trace2pop.geometry.recover import flat, recovered
 from trace2pop.geometry.thin import Thin, find_thin, without
 from trace2pop.limits import GAP_SHARE, HOLE_THICKNESSES
-from trace2pop.model.card import CutMotif, PlacedMotif
+from trace2pop.model.card import CutMotif, PlacedMotif, ThinFeature
 from trace2pop.model.finding import Finding
 from trace2pop.model.settings import FeatureChoice, FragileSettings
 from trace2pop.model.stock import Cutter, Stock
 from trace2pop.stages.cuttable import say
-from trace2pop.stages.cuttable.found import Found, chosen, numbered, unused
+from trace2pop.stages.cuttable.found import Found, chosen, numbered, on_card, unused
 from trace2pop.stages.cuttable.gaps import FoundGap, found_gaps, numbered_gaps
 from trace2pop.stages.cuttable.hand import hand_parts
 
@@ -51,8 +52,7 @@ def cuttable(
         FragileError: where all of the motif is too thin, or a choice would make a part fall off.
         UsageError: where a choice names a feature there isn't.
     """
-    if any(item.number is not None for item in settings.features):
-        settings = _by_place(placed, settings, stock, cutter)
+    settings = by_place(placed, settings, stock, cutter)
     width = minimum_width(settings, stock, cutter)
     gap = minimum_gap(settings, stock, width)
     work = _Work(placed, settings, width)
@@ -86,27 +86,43 @@ def cuttable(
     )
 
 
-def _by_place(
+def by_place(
     placed: PlacedMotif, settings: FragileSettings, stock: Stock, cutter: Cutter
 ) -> FragileSettings:
     """Return the settings with choices by number turned into choices by place.
 
-    Numbers are those of the list that comes out without them.
+    Numbers are those of the list that comes out without them. A choice by number takes the place of
+    an earlier one for the same feature.
+
+    Raises:
+        UsageError: where there is no feature of that number.
     """
-    numbers = [item for item in settings.features if item.number is not None]
-    places = tuple(item for item in settings.features if item.number is None)
-    plain = replace(settings, features=places)
+    numbers = {item.number: item for item in settings.features if item.number is not None}
+    if not numbers:
+        return settings
+    places = [item for item in settings.features if item.number is None]
+    plain = replace(settings, features=tuple(places))
     listed = {item.id: item for item in cuttable(placed, plain, stock, cutter).features}
-    for item in numbers:
-        if item.number not in listed:
+    for number, item in numbers.items():
+        if number not in listed:
             raise UsageError(
-                f"there is no thin feature number {item.number}: there are {len(listed)} at this "
-                "size",
+                f"there is no thin feature number {number}: there are {len(listed)} at this size",
                 "see the list in guide.pdf or card.json for the numbers",
             )
-        x, y = listed[item.number].drawn_at
-        places += (FeatureChoice(item.do, x=x, y=y),)
-    return replace(settings, features=places)
+        places = [other for other in places if _nearest(other, placed, listed) != number]
+        x, y = listed[number].drawn_at
+        places.append(FeatureChoice(item.do, x=round(x, 2), y=round(y, 2)))
+    return replace(settings, features=tuple(places))
+
+
+def _nearest(
+    item: FeatureChoice, placed: PlacedMotif, listed: Mapping[int, ThinFeature]
+) -> int | None:
+    """Return the number of the feature whose join is nearest to a stored place."""
+    if item.x is None or item.y is None:
+        return None
+    u, v = on_card(placed, (item.x, item.y))
+    return min(listed, key=lambda number: math.dist(listed[number].at, (u, v)), default=None)
 
 
 class _Work:
