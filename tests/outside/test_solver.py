@@ -16,6 +16,7 @@ from trace2pop.model.settings import SupportSettings
 from trace2pop.stages.supports.candidates import Candidates, Sides, candidates
 from trace2pop.stages.supports.choose import Row, cheapest
 from trace2pop.stages.supports.fewest import Fewest, UnheldError
+from trace2pop.stages.supports.growing import Growing
 from trace2pop.stages.supports.influence import Influence, influence
 from trace2pop.stages.supports.places import Room, stretches
 from trace2pop.stages.supports.proof import sheet
@@ -114,6 +115,37 @@ def compare(seed: int) -> bool:
 @pytest.mark.parametrize("seed", range(12))
 def test_choice_is_the_best_there_is(seed: int) -> None:
     assert compare(seed)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_room_beside_a_set_is_what_keeps_apart(seed: int) -> None:
+    given, _ = case(seed)
+    rng = np.random.default_rng(seed)
+    options = np.flatnonzero(given.longest)
+    members: tuple[int, ...] = ()
+    for _ in range(5):
+        fine = given.beside(members, options)
+        slow = [o not in members and given.apart((*members, int(o))) for o in options]
+        assert fine.tolist() == slow
+        if not fine.any():
+            break
+        members = (*members, int(rng.choice(options[fine])))
+    assert len(members) >= 3
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_grown_beams_hold(seed: int) -> None:
+    """Grown beam by beam: never fewer than the best there is, and they hold."""
+    given, known = case(seed)
+    limit = float(np.random.default_rng(1000 + seed).uniform(0.25, 1.2))
+    grown = Growing(given, known, np.flatnonzero(given.longest), needs(given), limit).run()
+    best = chosen(given, known, limit)
+    if best is None:
+        return
+    assert grown is not None
+    assert np.abs(known.sag(given.chosen(grown))).max() <= limit
+    assert given.apart(grown)
+    assert best[0] <= len(grown) <= best[0] + 1
 
 
 @pytest.mark.bench

@@ -87,6 +87,24 @@ class Candidates:
             if float(self.slits(u)[own].sum()) > self.share + 1e-9
         ]
 
+    def beside(self, members: Sequence[int], options: Ints) -> NDArray[np.bool_]:
+        """Whether each of ``options`` (n,) keeps apart from a set that keeps apart itself."""
+        own = np.array(members, dtype=np.int64)
+        flange = self.flange + FLANGE_GAP.value / 2
+        across = np.minimum.outer((self.u + flange)[options], (self.u + flange)[own])
+        across -= np.maximum.outer((self.u - flange)[options], (self.u - flange)[own])
+        along = np.minimum.outer(self.v1[options], self.v1[own])
+        along -= np.maximum.outer(self.v0[options], self.v0[own])
+        meets = (across > 1e-9) & (along > 1e-9 - SLIT_APART.value)
+        slits = self.v1 - self.v0 + self.clearance
+        near = np.abs(np.subtract.outer(self.u[options], self.u[own])) < SLIT_APART.value - 1e-9
+        line = near @ slits[own] + slits[options]
+        lines = np.array([self.slits(self.u[member])[own].sum() for member in own])
+        crowd = near * (lines + slits[options][:, None]) > self.share + 1e-9
+        crowded = (line > self.share + 1e-9) | crowd.any(axis=1)
+        result: NDArray[np.bool_] = ~(meets.any(axis=1) | crowded | np.isin(options, own))
+        return result
+
     def apart(self, members: Sequence[int]) -> bool:
         """Whether no two of a set meet and no line is crowded."""
         return not self.crowded(members) and all(

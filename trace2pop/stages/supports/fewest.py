@@ -13,10 +13,14 @@ from numpy.typing import NDArray
 from trace2pop.model.outline import FloatArray
 from trace2pop.stages.supports.candidates import Candidates, Sides
 from trace2pop.stages.supports.choose import Row, cheapest
+from trace2pop.stages.supports.growing import Growing
 from trace2pop.stages.supports.influence import Influence
 
-_ROUNDS = 60
+_ROUNDS = 25
+"""Choices after which the beams are grown one by one instead."""
 _PLACES = 4
+_GAP = 0.02
+"""Share of the cost left unproved: less than a beam of up to 40, so the count is exact."""
 LIFTED = 1.15
 """How much further a place may sag with more beams: an overhang whose span got stiffer."""
 _NEAR = 15.0
@@ -54,7 +58,7 @@ class Fewest:
     """The search for the fewest: what is known of bending, and what was found so far.
 
     ``needs`` are the rows every plan keeps, ``points`` the places that ever sagged. What was found
-    serves the next search with another limit.
+    serves the next search with another limit; a search that was ``endless`` is not tried again.
     """
 
     given: Candidates
@@ -62,6 +66,7 @@ class Fewest:
     needs: Sequence[Row]
     points: dict[int, None]
     rounds: int = 0
+    endless: bool = False
     _clashes: list[Row] = field(default_factory=list)
     _sagging: list[_Sagging] = field(default_factory=list)
 
@@ -77,9 +82,14 @@ class Fewest:
         Raises:
             UnheldError: where no choice holds a place.
         """
-        members = self.search(limit, 1.0) or self.search(limit, LIFTED)
+        members = None
+        if not self.endless:
+            members = self.search(limit, 1.0) or self.search(limit, LIFTED)
         if members is None:
-            raise self.hopeless()
+            members = Growing(self.given, self.known, self.options, self.needs, limit).run()
+            if members is None:
+                raise self.hopeless()
+            self.points |= dict.fromkeys(item.place for item in self._sagging)
         return members
 
     def search(self, limit: float, loose: float) -> tuple[int, ...] | None:
@@ -89,7 +99,6 @@ class Fewest:
         beams alone on their side counted in, the search is longer and loses fewer sets that hold
         the place by two beams together.
         """
-        short = Row(np.flatnonzero(~self.given.longest), most=0)
         sagging = [item for item in self._sagging if item.depth > limit]
         rows = [self.holders(item, limit, loose) for item in sagging]
         for _ in range(_ROUNDS):
@@ -97,7 +106,7 @@ class Fewest:
             if None in rows:
                 return None
             found = [row for row in rows if row is not None]
-            members = cheapest(self.given.costs, [*self.needs, short, *self._clashes, *found])
+            members = self.chosen([*self.needs, *self._clashes, *found])
             if members is None:
                 return None
             clashes = self.clashes(members)
@@ -111,7 +120,20 @@ class Fewest:
             helped = self.helped(members, places, sag)
             self._sagging += helped
             rows += [self.holders(item, limit, loose) for item in helped]
+        self.endless = loose > 1
         return None
+
+    def chosen(self, rows: Sequence[Row]) -> tuple[int, ...] | None:
+        """Return the cheapest longest fold lines that keep all rows."""
+        number = np.full(len(self.given.costs), -1)
+        number[self.options] = np.arange(len(self.options))
+        own = []
+        for row in rows:
+            kept = number[row.members] >= 0
+            weights = None if row.weights is None else row.weights[kept]
+            own.append(replace(row, members=number[row.members[kept]], weights=weights))
+        found = cheapest(self.given.costs[self.options], own, _GAP)
+        return None if found is None else tuple(int(self.options[k]) for k in found)
 
     @property
     def known(self) -> Influence:
