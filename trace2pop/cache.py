@@ -19,7 +19,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from trace2pop.output import digest
+from trace2pop.places import digest
 from trace2pop.records import packed, record, restored, unpacked
 
 T = TypeVar("T")

@@ -135,9 +135,7 @@ def batch(
     from trace2pop.commands.batch import batch as run
 
     console = _console(quiet, verbose)
-    failed = run(folder, out, options, workers=workers, scheduler=scheduler, console=console)
-    if failed:
-        raise typer.Exit(1)
+    run(folder, out, options, workers=workers, scheduler=scheduler, console=console)
 
 
 @app.command()

@@ -84,6 +84,10 @@ class OutputError(Trace2popError):
     exit_code = 9
 
 
+class BusyError(OutputError):
+    """Another run is writing the folder."""
+
+
 class CheckError(Trace2popError):
     """The written pieces failed a check."""
 
@@ -94,6 +98,12 @@ class FaultError(Trace2popError):
     """Something the program was not made to meet: a fault of its own."""
 
     exit_code = 70
+
+
+class BatchError(Trace2popError):
+    """Some cards of a batch were not made."""
+
+    exit_code = 11
 
 
 class InterruptedRunError(Trace2popError):

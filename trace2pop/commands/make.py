@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 
-from trace2pop import output
+from trace2pop import output, places
 from trace2pop.cache import Cache
 from trace2pop.commands.check import check_written
 from trace2pop.commands.describe import describe
@@ -31,10 +31,14 @@ def make(
     console: Console,
     extra: Mapping[str, bytes] = MappingProxyType({}),
     keep: bool = False,
+    again: bool = False,
 ) -> None:
     """Make the folder of a card and say what it holds; ``extra`` files go into it too.
 
     ``keep`` says that stages are kept in the folder, and taken from it where they hold still.
+
+    ``again`` says that the folder may be there: files of its manifest are replaced that nobody
+    changed.
 
     Raises:
         Trace2popError: whatever stopped the run; the folder is then as it was.
@@ -48,7 +52,7 @@ def make(
         files = {**card_files(made, project.settings, cache), SETTINGS_FILE: settings, **extra}
         return made, files, delivery.deliver(files, check_written)
 
-    with output.opened(target, force=force, rerun=rerun) as delivery:
+    with output.opened(target, force=force, rerun=rerun or again) as delivery:
         cache = Cache(target if keep else None)
         try:
             made, files, done = delivered(cache)
@@ -111,7 +115,7 @@ def _settings_text(
     if keep:
         return source.read_bytes()
     picture = os.path.relpath(project.picture, target)
-    checksum = output.digest(project.picture.read_bytes())
+    checksum = places.file_digest(project.picture)
     given = {(beam.u, beam.v0, beam.v1) for beam in project.settings.supports.beam}
     chosen = tuple(
         GivenBeam(round(beam.u, 2), round(beam.v0, 2), round(beam.v1, 2), round(beam.flange, 2))
@@ -124,7 +128,7 @@ def _settings_text(
 
 def _changed_picture(project: Project, source: Path) -> list[Finding]:
     """Return what to say where the picture isn't the one the settings were made for."""
-    if not project.sha256 or output.digest(project.picture.read_bytes()) == project.sha256:
+    if not project.sha256 or places.file_digest(project.picture) == project.sha256:
         return []
     text = (
         f"it has changed since {source.name} was written, and the card was made from it as it is "

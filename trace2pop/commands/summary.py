@@ -5,29 +5,36 @@ import html
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 from urllib.parse import quote
 
+MARK = "trace2pop batch"
+"""By this the program knows its own contact sheet again."""
+
 FACTS = ("width", "height", "beams", "by hand", "sag", "thickness", "findings")
+HEAD = ("card", "picture", "status", "code", *FACTS, "message")
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What became of one card. ``facts`` are the numbers the summary shows, empty on failure."""
+    """What became of one card, and in how many ``seconds``.
+
+    ``facts`` are the numbers the summary shows, empty on failure.
+    """
 
     name: str
     source: str
-    status: Literal["made", "kept", "failed"]
+    status: str
     code: int
     message: str
     facts: dict[str, str]
+    seconds: float = 0.0
 
 
 def summary_csv(outcomes: Sequence[Outcome]) -> str:
     """Return the table, one row a card."""
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
-    table.writerow(["card", "picture", "status", "code", *FACTS, "message"])
+    table.writerow(HEAD)
     for outcome in outcomes:
         facts = [outcome.facts.get(name, "") for name in FACTS]
         row = [outcome.name, outcome.source, outcome.status, outcome.code, *facts, outcome.message]
@@ -50,10 +57,15 @@ def _number(text: str) -> bool:
 
 def summary_html(outcomes: Sequence[Outcome]) -> str:
     """Return the contact sheet: a picture and the numbers of each card."""
-    cards = "\n".join(_card(outcome) for outcome in outcomes)
+    order = sorted(outcomes, key=lambda outcome: outcome.status != "failed")
+    cards = "\n".join(_card(outcome) for outcome in order)
+    failed = sum(outcome.status == "failed" for outcome in outcomes)
+    count = f"{len(outcomes) - failed} of {len(outcomes)} cards made"
+    told = f"{count}; first those that were not" if failed else count
     return f"""<!DOCTYPE html>
 <html lang="en">
 <meta charset="utf-8">
+<meta name="generator" content="{MARK}">
 <meta name="viewport" content="width=device-width">
 <title>Cards</title>
 <style>
@@ -66,6 +78,7 @@ def summary_html(outcomes: Sequence[Outcome]) -> str:
   dd {{ margin: 0; }}
 </style>
 <h1>Cards</h1>
+<p>{told}</p>
 <main>
 {cards}
 </main>
@@ -74,9 +87,10 @@ def summary_html(outcomes: Sequence[Outcome]) -> str:
 
 
 def _card(outcome: Outcome) -> str:
-    name = html.escape(outcome.name)
+    name, source = html.escape(outcome.name), html.escape(outcome.source)
+    told = f"<p>{html.escape(outcome.message)}</p>" if outcome.message else ""
     if outcome.status == "failed":
-        return f"<article><h2>{name}: not made</h2><p>{html.escape(outcome.message)}</p></article>"
+        return f"<article><h2>{name}: not made</h2><p>{source}</p>{told}</article>"
     link = quote(outcome.name)
     rows = "".join(
         f"<dt>{html.escape(fact)}</dt><dd>{html.escape(value)}</dd>"
@@ -84,7 +98,7 @@ def _card(outcome: Outcome) -> str:
         if value
     )
     return (
-        f'<article><h2><a href="{link}/page.html">{name}</a></h2>'
-        f'<img src="{link}/preview.png" alt="{name}, the card as it opens">'
-        f"<dl>{rows}</dl></article>"
+        f'<article><h2><a href="{link}/page.html">{name}</a>: {html.escape(outcome.status)}</h2>'
+        f'<img src="{link}/preview.png" loading="lazy" alt="{name}, the card as it opens">'
+        f"<p>{source}</p>{told}<dl>{rows}</dl></article>"
     )
