@@ -218,6 +218,21 @@ def list_(
 
 
 @app.command()
+def compare(
+    first: Annotated[Path, typer.Argument(help="A card's folder.", metavar="A")],
+    second: Annotated[Path, typer.Argument(help="Another one.", metavar="B")],
+    out: Annotated[
+        Path | None, typer.Option("--out", help="The PNG to write; A-B.png here if absent.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace a file that exists.")] = False,
+) -> None:
+    """Show what differs between two cards, in numbers and in one picture."""
+    from trace2pop.commands.compare import compare as run
+
+    run(first, second, out, force=force, console=_console(False, False))
+
+
+@app.command()
 def explain(
     finding: Annotated[str | None, typer.Argument(help="A finding's name, such as weak.")] = None,
 ) -> None:

@@ -2,8 +2,9 @@
 
 from pathlib import Path
 
+from trace2pop.commands.single import write_single
 from trace2pop.console import Console
-from trace2pop.errors import OutputError, UsageError
+from trace2pop.errors import UsageError
 from trace2pop.formats.frame_pdf import frame_pdf
 from trace2pop.geometry.frame import PAPERS, frame_layout
 
@@ -18,15 +19,7 @@ def frame(out: Path, paper: str, *, force: bool, console: Console) -> None:
     if paper not in PAPERS:
         raise UsageError(f"there is no frame for {paper}", f"choose {' or '.join(PAPERS)}")
     content = frame_pdf(frame_layout(paper))
-    try:
-        with out.open("wb" if force else "xb") as handle:
-            handle.write(content)
-    except FileExistsError:
-        raise OutputError(f"{out} is there already", "name another file, or add --force") from None
-    except OSError as error:
-        raise OutputError(
-            f"{out} can't be written: {error.strerror}", "choose a place you may write to"
-        ) from None
+    write_single(out, content, force=force)
     console.result(
         [
             ("file", str(out)),
