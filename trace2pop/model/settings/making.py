@@ -118,12 +118,12 @@ class CutterSettings:
     )
     gap: float = choice(3.0, "length", "piece-gap", "clear space between pieces", low=0.5, high=30)
     copies: int = choice(1, "count", "copies", "how many cards to cut", low=1, high=500)
-    layout: Literal["boxes", "tight"] = choice(
-        "boxes",
+    layout: Literal["auto", "boxes", "tight"] = choice(
+        "auto",
         "word",
         "layout",
-        "pieces laid by their boxes, or closer by their true shapes",
-        words=("boxes", "tight"),
+        "by boxes, by true shapes, or by shapes only where that saves a sheet",
+        words=("auto", "boxes", "tight"),
     )
     speed: float = choice(
         30.0, "number", "cut-speed", "cutting speed for the time estimate, mm/s", low=1, high=2000

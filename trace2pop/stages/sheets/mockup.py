@@ -1,12 +1,14 @@
 """The white mock-up laid on pages for a desktop printer, tiled where a piece is larger."""
 
 import math
-from itertools import groupby
+from functools import partial
 
 from trace2pop.limits import TILE_OVERLAP
 from trace2pop.mechanism import sheet
 from trace2pop.model.pieces import Part, Pieces, Placement, Sheet
-from trace2pop.stages.sheets.packing import Box, pack
+from trace2pop.stages.sheets.guests import for_guests
+from trace2pop.stages.sheets.kinds import Kind, Room
+from trace2pop.stages.sheets.layouts import laid_out
 
 PAPERS = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
 EDGE = 6.0
@@ -41,19 +43,25 @@ def _turn(part: Part, room: tuple[float, float]) -> float | None:
 
 
 def _packed(parts: list[Part], room: tuple[float, float], paper: str) -> list[Sheet]:
-    copies = [(part, copy) for part in parts for copy in range(1, part.quantity + 1)]
-    turns = [_turn(part, room) or 0.0 for part, _ in copies]
-    boxes = [
-        Box(key, *sheet.turned_size(part.size, turns[key])) for key, (part, _) in enumerate(copies)
-    ]
-    laid = []
-    for number, spots in groupby(pack(boxes, room, _GAP), key=lambda spot: spot.sheet):
-        placements = tuple(
-            Placement(copies[s.key][0].name, copies[s.key][1], EDGE + s.x, EDGE + s.y, turns[s.key])
-            for s in spots
+    if not parts:
+        return []
+    kinds = []
+    for part in parts:
+        turn = _turn(part, room) or 0.0
+        kinds.append(Kind(*sheet.turned_size(part.size, turn), part.quantity, (turn,)))
+    layouts = for_guests(kinds, 1, partial(laid_out, room=Room(*room, _GAP), layout="boxes"))
+    return [
+        _sheet(
+            f"mock-up page {number}",
+            parts[0],
+            paper,
+            tuple(
+                Placement(parts[s.kind].name, copy, EDGE + s.x, EDGE + s.y, s.turn_deg)
+                for s, copy in zip(spots, copies, strict=True)
+            ),
         )
-        laid.append(_sheet(f"mock-up page {number + 1}", copies[0][0], paper, placements))
-    return laid
+        for number, (spots, copies) in enumerate(layouts, start=1)
+    ]
 
 
 def _tiles(part: Part, room: tuple[float, float], paper: str) -> list[Sheet]:

@@ -1,0 +1,121 @@
+"""As few sheets as can be found: many ways to fill one sheet, then the fewest of them that do.
+
+The cutting-stock method of Gilmore and Gomory (Operations Research 9, 1961): ways to fill a sheet
+are gathered, a linear program says what each kind of piece is worth beside them, and the sheet is
+filled anew with what is worth most, until that adds nothing. An integer program then chooses.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from trace2pop.model.outline import FloatArray
+from trace2pop.stages.sheets.kinds import Kind, Layout, Order, counts
+
+Fill = Callable[[Order], Iterable[Layout]]
+"""Fills one sheet in a given order, in one or several ways."""
+
+_MOST_NODES = 20000
+_GAIN = 1e-6
+
+
+@dataclass(eq=False)
+class Patterns:
+    """Ways to fill a sheet with some kinds of pieces, by how many of each kind they hold."""
+
+    kinds: Sequence[Kind]
+    known: dict[tuple[int, ...], Layout] = field(default_factory=dict)
+    _tried: set[tuple[int, Order]] = field(default_factory=set)
+
+    def gather(self, fill: Fill, rounds: int, leading: int) -> None:
+        """Fill sheets by ``fill``: in plain orders first, then ``rounds`` times by what pays.
+
+        ``leading`` is how many of one kind, at most, are tried before all others.
+        """
+        self._try(fill, self._plain())
+        for _ in range(rounds):
+            worth, _ = self._worth()
+            before = set(self.known)
+            self._try(fill, self._by_worth(worth, leading))
+            new = [np.array(key) @ worth for key in self.known if key not in before]
+            if not new or max(new) <= 1 + _GAIN:
+                return
+
+    def fewest(self) -> list[Layout]:
+        """Return one layout a sheet: the fewest sheets of the known ways that hold every piece.
+
+        Fullest sheets come first; what is laid once too often is left off the last ones.
+        """
+        from scipy.optimize import Bounds, LinearConstraint, milp  # slow to import
+
+        keys = sorted(self.known)
+        table = np.array(keys, dtype=float).T
+        demand = np.array([kind.count for kind in self.kinds], dtype=float)
+        result = milp(
+            np.ones(len(keys)),
+            constraints=LinearConstraint(table, lb=demand),
+            integrality=np.ones(len(keys)),
+            bounds=Bounds(0, np.inf),
+            options={"node_limit": _MOST_NODES, "mip_rel_gap": 0.0},
+        )
+        times = result.x if result.x is not None else np.ceil(self._worth()[1] - _GAIN)
+        area = np.array([kind.width * kind.height for kind in self.kinds])
+        chosen = [key for key, n in zip(keys, times, strict=True) for _ in range(round(n))]
+        chosen.sort(key=lambda key: (-float(np.array(key) @ area), key))
+        return list(self._without_extras(chosen))
+
+    def _without_extras(self, chosen: Sequence[tuple[int, ...]]) -> Iterator[Layout]:
+        left = [kind.count for kind in self.kinds]
+        for key in chosen:
+            kept = []
+            for spot in self.known[key]:
+                if left[spot.kind]:
+                    left[spot.kind] -= 1
+                    kept.append(spot)
+            if kept:
+                yield tuple(kept)
+
+    def _try(self, fill: Fill, orders: Iterable[Order]) -> None:
+        for order in orders:
+            if (id(fill), order) not in self._tried:
+                self._tried.add((id(fill), order))
+                for layout in fill(order):
+                    self.known.setdefault(counts(layout, self.kinds), layout)
+
+    def _plain(self) -> Iterator[Order]:
+        """Yield orders that make no use of what pays: by size, and each kind alone."""
+        sizes: tuple[Callable[[Kind], float], ...] = (
+            lambda kind: kind.width * kind.height,
+            lambda kind: max(kind.width, kind.height),
+            lambda kind: min(kind.width, kind.height),
+            lambda kind: kind.height,
+        )
+        every = range(len(self.kinds))
+        for size in sizes:
+            ranked = sorted(every, key=lambda number: (-size(self.kinds[number]), number))
+            yield tuple((number, self.kinds[number].count) for number in ranked)
+        for number in every:
+            yield ((number, self.kinds[number].count),)
+
+    def _by_worth(self, worth: FloatArray, leading: int) -> Iterator[Order]:
+        """Yield orders that begin with some of one kind and go on with what is worth most."""
+        value = [w / (kind.width * kind.height) for w, kind in zip(worth, self.kinds, strict=True)]
+        ranked = sorted(range(len(self.kinds)), key=lambda number: (-value[number], number))
+        rest = tuple((number, self.kinds[number].count) for number in ranked)
+        yield rest
+        for number in ranked:
+            most = max(key[number] for key in self.known)
+            for few in range(min(most, leading, self.kinds[number].count), 0, -1):
+                others = tuple(entry for entry in rest if entry[0] != number)
+                left = self.kinds[number].count - few
+                yield ((number, few), *others, (number, left))
+
+    def _worth(self) -> tuple[FloatArray, FloatArray]:
+        """Return what a piece of each kind is worth, in sheets, and how often each way is used."""
+        from scipy.optimize import linprog  # slow to import
+
+        table = np.array(sorted(self.known), dtype=float).T
+        demand = np.array([kind.count for kind in self.kinds], dtype=float)
+        result = linprog(np.ones(table.shape[1]), A_ub=-table, b_ub=-demand, method="highs")
+        return -result.ineqlin.marginals, result.x
