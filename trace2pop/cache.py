@@ -27,6 +27,7 @@ T = TypeVar("T")
 FOLDER = ".trace2pop/cache"
 """Where a card's folder holds its kept stages. Not of the manifest: safe to delete."""
 STAGES = ("capture", "trace", "fit", "cuttable", "supports", "print", "trace-picture")
+_NAME = re.compile(rf"({'|'.join(STAGES)})(-\d+)?")
 MOST_BYTES = 64_000_000
 """A stage that holds more is made again each time: a folder shouldn't swell for a second."""
 
@@ -46,6 +47,7 @@ class Cache:
         self._trusted = trusted
         self._digests: dict[int, tuple[object, str]] = {}
         self._kept: dict[str, bytes] = {}
+        self._times: dict[str, int] = {}
         self._taken: set[int] = set()
 
     def stage(self, name: str, kind: type[T], given: Sequence[object], make: Callable[[], T]) -> T:
@@ -54,6 +56,7 @@ class Cache:
         Raises:
             Trace2popError: what ``make`` raises.
         """
+        name = self._counted(name)
         key = self._key(name, given)
         found = self._found(name, key, kind, given)
         if found is not None:
@@ -76,7 +79,7 @@ class Cache:
         return bool(self._taken)
 
     def was_taken(self, value: object) -> bool:
-        """Whether a stage's value is from the run before."""
+        """Whether a stage's value, or what holds it, is from the run before."""
         return id(value) in self._taken
 
     def keep(self, folder: Path) -> None:
@@ -90,14 +93,19 @@ class Cache:
                 return
             if self._kept:
                 place.mkdir(parents=True, exist_ok=True)
-            for name in STAGES:
-                content = self._kept.get(name)
-                if content is None:
-                    (place / name).unlink(missing_ok=True)
-                elif _content(place / name) != content:
+            for name, content in self._kept.items():
+                if _content(place / name) != content:
                     _replace(place / name, content)
+            for path in place.iterdir():
+                if _NAME.fullmatch(path.name) and path.name not in self._kept:
+                    path.unlink()
             if not self._kept:
                 place.rmdir()
+
+    def _counted(self, name: str) -> str:
+        """Return the name of a stage's file: a stage that is tried at several sizes has several."""
+        times = self._times[name] = self._times.get(name, 0) + 1
+        return name if times == 1 else f"{name}-{times}"
 
     def _key(self, name: str, given: Sequence[object]) -> str | None:
         if self._folder is None:
@@ -137,7 +145,9 @@ class Cache:
             return None
         self._kept[name] = content
         self._remember(value)
-        self._taken.add(id(value))
+        earlier = {id(part) for part in given}
+        inner = [getattr(value, item.name) for item in fields(value)] if is_dataclass(value) else []
+        self._taken |= {id(value), *(id(p) for p in inner if is_dataclass(p))} - earlier
         return value
 
     def _remember(self, value: object) -> None:

@@ -240,6 +240,23 @@ def test_what_is_of_no_more_use_goes_and_the_makers_files_stay(stage: Counted) -
     assert [path.name for path in stage.file.parent.iterdir()] == ["notes.txt"]
 
 
+def test_a_stage_tried_several_times_is_kept_each_time(tmp_path: Path) -> None:
+    runs = []
+
+    def tried(size: int) -> Artwork:
+        runs.append(size)
+        return examples.motif(width=float(size)).artwork
+
+    for sizes in ((180, 90, 120), (180, 90, 120), (180, 120)):
+        cache = Cache(tmp_path)
+        for size in sizes:
+            found = cache.stage("fit", Artwork, (size,), lambda size=size: tried(size))
+            assert same(found, examples.motif(width=float(size)).artwork)
+        cache.keep(tmp_path)
+    assert runs == [180, 90, 120, 120]
+    assert sorted(path.name for path in (tmp_path / FOLDER).iterdir()) == ["fit", "fit-2"]
+
+
 def test_a_large_stage_is_not_kept(stage: Counted, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(caching, "MOST_BYTES", 1000)
     stage()
