@@ -105,7 +105,7 @@ def _triangles(region: shapely.Polygon, joins: FloatArray, spacing: float) -> Fl
 def _subdivided(
     ring: FloatArray, whole: set[frozenset[tuple[float, ...]]], spacing: float
 ) -> FloatArray:
-    step = np.roll(ring, -1, axis=0) - ring
+    step = np.concatenate((ring[1:], ring[:1])) - ring
     counts = np.maximum(1, np.ceil(np.hypot(step[:, 0], step[:, 1]) / spacing)).astype(int)
     for k in np.flatnonzero(counts > 1) if whole else ():
         pair = frozenset((tuple(ring[k].tolist()), tuple(ring[(k + 1) % len(ring)].tolist())))

@@ -26,7 +26,9 @@ class Edges:
         self.rings = rings
         self._first = np.cumsum([0, *(len(ring) for ring in rings)])
         self._starts = np.concatenate(rings)
-        self._steps = np.concatenate([np.roll(ring, -1, axis=0) - ring for ring in rings])
+        self._steps = np.concatenate(
+            [part for ring in rings for part in (np.diff(ring, axis=0), ring[:1] - ring[-1:])]
+        )
         ends = self._starts + self._steps
         self._tree = shapely.STRtree(shapely.linestrings(np.stack([self._starts, ends], axis=1)))
 

@@ -70,7 +70,7 @@ def _sides(region: shapely.Polygon, joins: FloatArray) -> shapely.Geometry:
     ends = {(*a, *b) for join in joins.tolist() for a, b in (join, join[::-1])}
     lines = []
     for ring in rings_of(region):
-        pairs = np.stack([ring, np.roll(ring, -1, axis=0)], axis=1)
+        pairs = np.stack([ring, np.concatenate((ring[1:], ring[:1]))], axis=1)
         keep = [tuple(pair) not in ends for pair in pairs.reshape(-1, 4).tolist()]
         lines.append(pairs[keep])
     return shapely.multilinestrings(shapely.linestrings(np.concatenate(lines)))
@@ -112,8 +112,9 @@ def _ring_line(path: FloatArray, region: shapely.Polygon) -> MiddleLine:
 
 
 def _along(path: FloatArray) -> FloatArray:
-    steps = np.linalg.norm(np.diff(path, axis=0), axis=1)
-    result: FloatArray = np.concatenate([[0.0], np.cumsum(steps)])
+    steps = path[1:] - path[:-1]
+    result: FloatArray = np.zeros(len(path))
+    np.cumsum(np.hypot(steps[:, 0], steps[:, 1]), out=result[1:])
     return result
 
 
@@ -181,9 +182,10 @@ def _led_on(path: FloatArray, end: FloatArray, mean: float, region: shapely.Poly
     way = path[-1] - path[-1 - back]
     way = way / max(float(np.linalg.norm(way)), 1e-12)
     reach = 4 * mean + float(np.linalg.norm(end - path[-1]))
-    ray = shapely.LineString([path[-1], path[-1] + reach * way])
-    inside = shapely.get_parts(region.intersection(ray))
-    first = [part for part in inside if part.distance(shapely.Point(path[-1])) < 1e-6]
+    ray = shapely.linestrings(np.array([path[-1], path[-1] + reach * way]))
+    inside = shapely.get_parts(shapely.intersection(region, ray))
+    here = shapely.points(path[-1])
+    first = [part for part in inside if shapely.distance(part, here) < 1e-6]
     if not first or first[0].length == 0:
         return end
     coords = shapely.get_coordinates(first[0])
@@ -231,5 +233,8 @@ def _towards_tip(along: FloatArray, widths: FloatArray, mean: float) -> float:
     last = (along >= length - 4 * mean) & (along <= length - mean)
     if last.sum() < 3:
         return 0.0
-    slope, start = np.polyfit(along[last], widths[last], 1)
-    return float(np.clip(start + slope * length, 0, widths[last].max()))
+    at, wide = along[last], widths[last]
+    off = at - at.mean()
+    slope = float(off @ wide / (off @ off))
+    tip = float(wide.mean()) + slope * (length - float(at.mean()))
+    return float(np.clip(tip, 0, wide.max()))

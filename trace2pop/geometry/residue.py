@@ -1,8 +1,8 @@
 """What morphological opening loses of a shape, piece by piece, and where pieces touch the rest."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -60,6 +60,13 @@ class Piece:
         """Return the mean length of its two sides."""
         return sum(_length(side) for side in self.sides) / 2
 
+    def mean_width(self) -> float:
+        """Return its mean width between its contacts' chords."""
+        if len(self.contacts) < 2:
+            root, tip, _ = self.trapezoid()
+            return (root + tip) / 2
+        return _area(np.concatenate(self.sides)) / max(self.side_length(), 1e-12)
+
     def is_sliver(self) -> bool:
         """Whether it lies along an edge instead of leading away from one."""
         touching = sum(_length(contact.line) for contact in self.contacts)
@@ -78,10 +85,9 @@ class Piece:
         contact's ends.
         """
         ring = self.sides[0]
-        root = float(np.linalg.norm(ring[0] - ring[-1]))
+        root = math.dist(ring[0], ring[-1])
         sides = _length(ring)
-        x, y = (ring - ring[0]).T
-        area = abs(float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))) / 2
+        area = _area(ring)
         square = max((sides - root) ** 2 - 4 * (4 * area - sides * root), 0.0)
         tip = float(np.clip(((sides - root) - np.sqrt(square)) / 2, 0, root))
         return root, tip, max((sides - tip) / 2, 1e-12)
@@ -112,8 +118,14 @@ def _polygons(shape: shapely.Geometry) -> list[shapely.Polygon]:
     return [part for part in parts if part.geom_type == "Polygon" and not part.is_empty]
 
 
+def _area(ring: FloatArray) -> float:
+    x, y = (ring - ring[0]).T
+    return abs(float(x[:-1] @ y[1:] - x[1:] @ y[:-1])) / 2
+
+
 def _length(line: FloatArray) -> float:
-    return float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
+    steps = line[1:] - line[:-1]
+    return float(np.hypot(steps[:, 0], steps[:, 1]).sum())
 
 
 def _pieces(
@@ -157,9 +169,10 @@ def _touching(
     points = np.concatenate(rings)
     on_core = np.isin(_keys(points), _keys(np.concatenate([r for c in cores for r in rings_of(c)])))
     on_shape = np.isin(_keys(points), _keys(np.concatenate(rings_of(shape))))
-    after = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+    after = np.concatenate([part for ring in rings for part in (ring[1:], ring[:1])])
     bounds = np.cumsum([0, *(len(ring) for ring in rings)])
-    following = np.concatenate([np.roll(np.arange(a, b), -1) for a, b in pairwise(bounds)])
+    following = np.arange(1, len(points) + 1)
+    following[bounds[1:] - 1] = bounds[:-1]
     # A core's point may lie on the shape's edge by chance: only an arc's short steps are sure.
     short = np.linalg.norm(after - points, axis=1) < _STEP * width
     lies = on_core & on_core[following] & short
@@ -193,7 +206,7 @@ def _split(
     contacts, sides = [], []
     for group in groups:
         points = ring[np.append(group, (group[-1] + 1) % count)]
-        if touching[group[0]] and np.linalg.norm(points[-1] - points[0]) <= least:
+        if touching[group[0]] and math.dist(points[-1], points[0]) <= least:
             without = touching.copy()
             without[group] = False
             return _split(ring, without, least)

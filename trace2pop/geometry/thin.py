@@ -29,6 +29,9 @@ SURE = 0.993
 """What is as wide as this share of the width is not narrower than it: of a strip drawn just so
 wide, opening leaves and loses whatever the last digits say."""
 
+_PLAINLY = 0.95
+"""What is less than this share of the width on average needs no closer look."""
+
 _REGION_AREA = 25.0
 _REGION_SHARE = 0.02
 """A core of this many square widths and this share of the largest is a region of its own."""
@@ -65,17 +68,15 @@ def find_thin(shape: shapely.Polygon, width: float, *, clubs: bool = True) -> tu
     Without ``clubs``, a wide place at the end of a narrow one is never part of it. Where nothing
     of the shape is as wide, all of it is one feature, a ring or loose.
     """
-    sure = residue_of(shape, SURE * width)
-    if not sure.cores:
-        kind: ThinKind = "ring" if _loop(shape, width) else "loose"
-        return (Thin(kind, shape, np.empty((0, 2, 2)), (), 0),)
-    narrow = _strips(sure, width)
-    if not narrow:
-        return ()
     rest = residue_of(shape, width)
     if not rest.cores:
-        rest = sure
+        rest = residue_of(shape, SURE * width)
+    if not rest.cores:
+        kind: ThinKind = "ring" if _loop(shape, width) else "loose"
+        return (Thin(kind, shape, np.empty((0, 2, 2)), (), 0),)
     pieces = _strips(rest, width)
+    if not pieces:
+        return ()
     large = _regions(rest, pieces, width, clubs=clubs)
     clusters = [cluster for cluster in _clusters(pieces, large) if any(_roots(cluster, large))]
     roots = [_roots(cluster, large) for cluster in clusters]
@@ -84,16 +85,40 @@ def find_thin(shape: shapely.Polygon, width: float, *, clubs: bool = True) -> tu
     faces = divided(shape, [cut for some in cuts for cut in some])
     inside = [max(cluster, key=lambda piece: piece.area).inner_point() for cluster in clusters]
     face_of = _faces_at(faces, np.array(inside).reshape(-1, 2))
-    surely = set(_faces_at(faces, np.array([piece.inner_point() for piece in narrow])))
+    surely = _narrow(shape, clusters, face_of, faces, width)
     found = []
     for cluster, own, number in zip(clusters, cuts, face_of, strict=True):
-        if number >= 0 and number in surely:
+        if number in surely:
             found.append(_thin(faces[number], cluster, own, large, width))
     return tuple(found)
 
 
 def _strips(rest: Residue, width: float) -> list[Piece]:
     return [piece for piece in rest.pieces if _is_strip(piece, width)]
+
+
+def _narrow(
+    shape: shapely.Polygon,
+    clusters: list[list[Piece]],
+    face_of: list[int],
+    faces: list[shapely.Polygon],
+    width: float,
+) -> set[int]:
+    """Return which faces hold something narrower than ``SURE`` of the width."""
+    surely = {
+        face
+        for face, cluster in zip(face_of, clusters, strict=True)
+        if any(
+            piece.mean_width() < _PLAINLY * width < piece.side_length()
+            and not piece.shape.interiors
+            for piece in cluster
+        )
+    }
+    if surely.issuperset(face_of):
+        return surely - {-1}
+    strips = _strips(residue_of(shape, SURE * width), width)
+    points = np.array([piece.inner_point() for piece in strips]).reshape(-1, 2)
+    return (surely | set(_faces_at(faces, points))) - {-1}
 
 
 def _is_strip(piece: Piece, width: float) -> bool:

@@ -63,7 +63,7 @@ def followed(middle: MiddleLine, placed: PlacedMotif) -> tuple[MiddleLine, float
     """
     artwork = placed.motif.artwork
     px = artwork.px_per_mm / placed.scale
-    if artwork.scale.source == "vector" or middle.tip_width * px > _NEEDLE_PX:
+    if artwork.scale.source == "vector" or middle.tip_width * px > _NEEDLE_PX or _blunt(middle):
         return middle, 0.0
     way = _way_on(middle, placed)
     from_tip = np.linspace(-middle.length, 0, len(middle.widths)) * px
@@ -72,7 +72,7 @@ def followed(middle: MiddleLine, placed: PlacedMotif) -> tuple[MiddleLine, float
     if bare > 0:
         return _shorter(middle, bare), 1 / px
     taper = _taper(middle)
-    if taper <= 0 or middle.tip_width > _BLUNT * middle.root_width:
+    if taper <= 0:
         return middle, 0.0
     if ridge is None:
         return middle, min(_FADES_PX / px / taper, 0.25 * middle.length)
@@ -80,12 +80,20 @@ def followed(middle: MiddleLine, placed: PlacedMotif) -> tuple[MiddleLine, float
     return _longer(middle, more / px), max(unsure, _UNSURE * more) / px
 
 
+def _blunt(middle: MiddleLine) -> bool:
+    """Whether a strip is still wide where its own end begins to narrow it."""
+    widths, least = middle.widths, _BLUNT * middle.root_width
+    before = round((1 - 0.6 * middle.root_width / middle.length) * (len(widths) - 1))
+    return middle.tip_width > least and float(widths[max(before, 0)]) > least
+
+
 def _taper(middle: MiddleLine) -> float:
     """Return by how much the strip narrows towards its tip, mm per mm."""
     count = len(middle.widths)
     last = slice(int(0.6 * count), max(count - 2, 2))
     at = np.linspace(0, middle.length, count)[last]
-    return -float(np.polyfit(at, middle.widths[last], 1)[0]) if len(at) > 2 else 0.0
+    off = at - at.mean()
+    return -float(off @ middle.widths[last] / (off @ off)) if len(at) > 2 else 0.0
 
 
 def _way_on(middle: MiddleLine, placed: PlacedMotif) -> FloatArray:
@@ -101,9 +109,9 @@ def _way_on(middle: MiddleLine, placed: PlacedMotif) -> FloatArray:
     fit = share < -4
     if fit.sum() < 8:
         fit = share <= 0
-    curve = [np.polyfit(share[fit], known[fit, axis], 2) for axis in (0, 1)]
+    curve = np.polyfit(share[fit], known[fit], 2)
     beyond = np.arange(_STEP, _BEYOND, _STEP)
-    led_on = np.column_stack([np.polyval(curve[axis], beyond) for axis in (0, 1)])
+    led_on = np.vander(beyond, 3) @ curve
     return np.vstack([known, led_on])
 
 
