@@ -7,7 +7,7 @@ from trace2pop.commands.summary import Outcome
 from trace2pop.errors import UsageError
 
 RETRIES = 2
-_PATIENCE_S = 20
+_PATIENCE_S = 10
 
 
 def run_there(jobs: Sequence[Job], scheduler: str) -> Iterator[Outcome]:
@@ -25,7 +25,7 @@ def run_there(jobs: Sequence[Job], scheduler: str) -> Iterator[Outcome]:
             "--scheduler needs the package distributed", 'pip install "trace2pop[cluster]"'
         ) from None
     try:
-        client = Client(scheduler, timeout=_PATIENCE_S, set_as_default=False)
+        client = Client(scheduler, timeout=_PATIENCE_S)
     except (OSError, ValueError) as error:
         raise UsageError(
             f"no Dask scheduler answers at {scheduler} ({error})",
