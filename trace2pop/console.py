@@ -32,6 +32,8 @@ class Console:
 
     def findings(self, findings: Iterable[Finding]) -> None:
         """Print findings, most serious first: what to do next, and the name to ``explain``."""
+        if self.verbosity < 0:
+            return
         order = {"doubt": 0, "warning": 1, "note": 2}
         for finding in sorted(findings, key=lambda item: order[item.severity]):
             if finding.severity == "note" and self.verbosity < 1:
