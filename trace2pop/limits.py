@@ -26,6 +26,7 @@ SLIT_LINE_SHARE = Limit(0.6, "of base height", PRACTICE)
 HINGE_STRIP = Limit(15.0, "mm", PRACTICE)
 SCORE_EDGE = Limit(1.0, "mm", PRACTICE)
 MARK_HOLE = Limit(1.2, "mm", PRACTICE)
+MARK_PIN = Limit(1.0, "mm", PRACTICE)
 MARK_PITCH = Limit(2.3, "mm", PRACTICE)
 HEAD_MARK = Limit(2.0, "mm", PRACTICE)
 SPINE_FROM = Limit(3.0, "mm", "thickest closed card with one fold; " + PRACTICE)
@@ -49,6 +50,9 @@ SLIT_SIDE = Limit(12.0, "mm", "slit to the base's fore edge; " + PRACTICE)
 SLIT_APART = Limit(10.0, "mm", "slit to slit; " + PRACTICE)
 SLOT_FROM = Limit(0.8, "mm", "doubled web from which a slit is a slot; " + PRACTICE)
 SLOT_CLEARANCE = Limit(0.2, "mm", "slot wider than the doubled web; " + PRACTICE)
+FLANGE_EASY = Limit(
+    4.0, "mm", "narrower flanges are hard to glue: only where no wider one holds; " + PRACTICE
+)
 FLANGE_GAP = Limit(1.0, "mm", "flange to crease and to the next flange; " + PRACTICE)
 GLUE_RUN_GAP = Limit(1.0, "mm", "flange to a hand-added part's glued run; " + PRACTICE)
 FOLD_LENGTH = Limit(

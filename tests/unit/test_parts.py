@@ -141,7 +141,7 @@ def test_rounded_corners_take_off_what_a_circle_leaves(radius: float) -> None:
 
 @pytest.mark.parametrize("beam", PLAN.beams, ids=lambda beam: beam.part)
 def test_a_beam_is_two_octagons(beam: Beam) -> None:
-    part = beam_part(beam, 1, CARD, examples.STOCK, 0.0)
+    part = beam_part(beam, 1, CARD, examples.STOCK, 1.0, 0.0)
     length, flange = beam.v1 - beam.v0, beam.flange
     inset = flange / math.tan(math.radians(beam.taper_deg))
     web = length * CARD.web
@@ -230,7 +230,7 @@ def test_holes_of_a_beam_lie_over_those_of_its_slit_and_nowhere_else() -> None:
 @pytest.mark.parametrize("count", [1, 4, 9])
 def test_marks_leave_paper_round_them(flange: float, count: int) -> None:
     beam = replace(PLAN.beams[0], flange=flange, v1=PLAN.beams[0].v0 + 60)
-    places = mark_places(beam, count)
+    places = mark_places(beam, count, 1.0)
     assert len(places) == count
     inset = flange / math.tan(math.radians(beam.taper_deg))
     panel = shapely.Polygon([(0, 0), (60, 0), (60 - inset, flange), (inset, flange)])
@@ -303,7 +303,7 @@ def test_gauge_stops_the_motif_at_its_place(shape: Outline) -> None:
     In place they touch and don't overlap; moved towards the head they would, on either layer.
     """
     cut = replace(PLAN.cut, outline=shape)
-    part = gauge_part(cut, examples.STOCK, 90.0)
+    part = gauge_part(cut, examples.STOCK, 1.0, 90.0)
     lip = stroke(part, "lip").line[0, 0, 1]
     web = CARD.web
     gauge = affinity.translate(outline(part), max(web - 14.0, 1.0), -lip)

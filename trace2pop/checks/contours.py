@@ -27,7 +27,7 @@ def check_pieces(folder: Folder, judge: Judge) -> None:
         _size(piece, judge)
         _nesting(piece, judge)
         _folds(piece, judge)
-        if not folder.plan.keeps_thin:
+        if piece.part.name != "motif" or not folder.plan.keeps_thin:
             _width(piece, folder, judge)
 
 
@@ -137,7 +137,7 @@ def _width(piece: Piece, folder: Folder, judge: Judge) -> None:
         "width", piece.file, piece.paper.geom_type == "Polygon", "its cuts part it in pieces"
     ):
         return
-    limit = _SHARE * folder.plan.least_width
+    limit = _SHARE * folder.plan.least_width(piece.part.name)
     strips = narrow_strips(piece.paper, limit)
     if not strips:
         return

@@ -162,11 +162,13 @@ class Plan:
         """The cutter's area and the band it doesn't reach."""
         return self.root["cutter"]["area"].pair(), self.root["cutter"]["inset"].number()
 
-    @property
-    def least_width(self) -> float:
-        """The narrowest strip that may be cut: the maker's, the cutter's, or any cutter's."""
+    def least_width(self, piece: str) -> float:
+        """Return the narrowest strip a piece may have: what the cutter leaves whole, or any cutter.
+
+        For the motif it is the maker's, where there is one.
+        """
         value = self.choices.get(("fragile", "min_width"))
-        if isinstance(value, str):
+        if isinstance(value, str) and piece == "motif":
             return parse_length(value)
         cutter = self.root["cutter"].value
         known = cutter.get("min_feature") if isinstance(cutter, dict) else None
@@ -174,8 +176,15 @@ class Plan:
 
     @property
     def keeps_thin(self) -> bool:
-        """Whether the maker asked to keep what is too thin."""
-        return "keep" in (self.choices.get(("fragile", key)) for key in ("spurs", "bridges"))
+        """Whether the maker asked to keep something that is too thin."""
+        kinds = [self.choices.get(("fragile", key)) for key in ("spurs", "bridges", "walls")]
+        rows = self.choices.get(("fragile", "features"))
+        single = [
+            row.get("do")
+            for row in (rows if isinstance(rows, list) else [])
+            if isinstance(row, dict)
+        ]
+        return "keep" in (*kinds, *single)
 
 
 def read_plan(folder: Path, judge: Judge) -> Plan | None:

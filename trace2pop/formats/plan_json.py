@@ -53,6 +53,7 @@ def card_json(
             "name": sheets.cutter.name,
             "area": _pair(sheets.cutter.area),
             "inset": _mm(sheets.cutter.inset),
+            "min_feature": _mm(sheets.cutter.min_feature),
         },
         "parts": [_part(part, files[part.name]) for part in sheets.parts.parts],
         "sheets": [_sheet(sheet, files[sheet.name]) for sheet in sheets.sheets],

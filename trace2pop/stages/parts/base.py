@@ -13,10 +13,15 @@ from trace2pop.stages.parts.marks import mark_places, mark_side, numbers
 
 
 def base_part(
-    card: Card, beams: Sequence[Beam], stock: Stock, corner_radius: float, grain_deg: float
+    card: Card,
+    beams: Sequence[Beam],
+    stock: Stock,
+    corner_radius: float,
+    strip: float,
+    grain_deg: float,
 ) -> Part:
-    """Return the base, front up."""
-    drawing = base_drawing(card, beams, corner_radius)
+    """Return the base, front up. ``strip`` is the narrowest one that the cutter leaves whole."""
+    drawing = base_drawing(card, beams, corner_radius, strip)
     foot = card.height - 6.0
     drawing.label("base, front", (-card.half_width + 8, foot), anchor="start")
     drawing.label("head", (-card.half_width + 5, 6.5), anchor="start", size=2.6)
@@ -24,14 +29,14 @@ def base_part(
     return drawing.part("base", "base card", "base", stock, on_card=True, grain_deg=grain_deg)
 
 
-def base_drawing(card: Card, beams: Sequence[Beam], corner_radius: float) -> Drawing:
+def base_drawing(card: Card, beams: Sequence[Beam], corner_radius: float, strip: float) -> Drawing:
     """Return outline, crease, slits and marks of a base in card coordinates."""
     drawing, marks = Drawing(), numbers(beams)
     centre = [beam.slit for beam in beams if beam.u == 0]
     for number, (start, end) in enumerate(crease_runs(card.height, centre), start=1):
         drawing.score(f"crease-{number}", (0.0, start), (0.0, end), "valley")
     for beam in beams:
-        _slit(drawing, beam, marks[beam.part])
+        _slit(drawing, beam, marks[beam.part], strip)
     drawing.outline(Outline(_sheet(card, corner_radius)))
     return drawing
 
@@ -48,7 +53,7 @@ def crease_runs(height: float, slits: Sequence[Slit]) -> list[tuple[float, float
     return [(v0, v1) for v0, v1 in clear if v1 - v0 > edge]
 
 
-def _slit(drawing: Drawing, beam: Beam, count: int) -> None:
+def _slit(drawing: Drawing, beam: Beam, count: int, strip: float) -> None:
     slit, half = beam.slit, beam.slit.width / 2
     if slit.width > 0:
         slot = shapes.rectangle(beam.u - half, slit.v0, beam.u + half, slit.v1)
@@ -56,9 +61,9 @@ def _slit(drawing: Drawing, beam: Beam, count: int) -> None:
     else:
         drawing.slit(f"slit-{beam.id}", (beam.u, slit.v0), (beam.u, slit.v1))
     side = mark_side(beam)
-    for number, (off, along) in enumerate(mark_places(beam, count), start=1):
+    for number, (off, along) in enumerate(mark_places(beam, count, strip), start=1):
         place = (beam.u + side * off, beam.v0 + along)
-        drawing.hole(f"slit-{beam.id}-mark-{number}", shapes.circle(place, 1.0))
+        drawing.hole(f"slit-{beam.id}-mark-{number}", shapes.circle(place, limits.MARK_PIN.value))
     drawing.label(str(count), (beam.u - side * 4.0, (slit.v0 + slit.v1) / 2 + 1.5), size=4.0)
 
 

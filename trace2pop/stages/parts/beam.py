@@ -16,7 +16,9 @@ from trace2pop.stages.parts.marks import mark_places
 _LEAST_EDGE = 2.0
 
 
-def beam_part(beam: Beam, number: int, card: Card, stock: Stock, grain_deg: float) -> Part:
+def beam_part(
+    beam: Beam, number: int, card: Card, stock: Stock, strip: float, grain_deg: float
+) -> Part:
     """Return the beam with ``number`` marks, outer face up, upper flanges at the top.
 
     x runs from the foot end of one half over the middle fold (the head end) to the foot end of the
@@ -42,7 +44,7 @@ def beam_part(beam: Beam, number: int, card: Card, stock: Stock, grain_deg: floa
     mirrored = [(2 * length - x, y) for x, y in reversed(half)]
     drawing = Drawing()
     _scores(drawing, length, upper, lower)
-    _marks(drawing, mark_places(beam, number), length, lower)
+    _marks(drawing, mark_places(beam, number, strip), length, lower)
     drawing.outline(Outline(beziers.straight(half + mirrored[1:-1], closed=True)))
     _labels(drawing, number, length, upper, lower)
     drawing.grain((length / 2, upper + web * 0.62), grain_deg, min(8.0, web * 0.3))

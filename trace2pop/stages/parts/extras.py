@@ -25,7 +25,7 @@ _SIDE_FLAP, _BACK, _CLOSING, _FLAP_SLOPE = 18.0, 0.62, 0.45, 12.0
 """Envelope: glue flaps in mm; back panel and closing flap as shares of the front's height."""
 
 
-def adhesive_parts(beams: Sequence[Beam]) -> list[Part]:
+def adhesive_parts(beams: Sequence[Beam], strip: float) -> list[Part]:
     """Return the adhesive of each kind of beam, for an upper and a lower flange, smaller than it.
 
     It stays ``limits.GLUE_FOLD_GAP`` off the fold and ``limits.GLUE_EDGE_GAP`` inside the edges;
@@ -38,7 +38,7 @@ def adhesive_parts(beams: Sequence[Beam]) -> list[Part]:
         beam = next(one for one in beams if one.part == part)
         for name in ("upper", "lower"):
             drawing = Drawing()
-            shape = _tape(beam, mark_places(beam, number) if name == "lower" else [])
+            shape = _tape(beam, mark_places(beam, number, strip) if name == "lower" else [])
             drawing.outline(beziers.from_polygon(shape))
             title = f"adhesive, {name} flanges of I-beam {number}"
             piece = drawing.part(f"adhesive-{number}-{name}", title, "beam", stock)

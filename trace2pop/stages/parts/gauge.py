@@ -23,14 +23,16 @@ _NIB = 10.0
 _LIP = 8.0
 _FENCE = 6.0
 _CLEAR_OF_SPINE = 1.0
-_SLIVER = 0.6
 
 
-def gauge_part(cut: CutMotif, stock: Stock, grain_deg: float) -> Part:
-    """Return the gauge for the right half, front up, lip at the top."""
+def gauge_part(cut: CutMotif, stock: Stock, strip: float, grain_deg: float) -> Part:
+    """Return the gauge for the right half, front up, lip at the top.
+
+    It has nothing narrower than ``strip``.
+    """
     web = cut.placed.card.web
     stop = crease_spans(cut)[0][0]
-    shape = _shape(cut, web, stop)
+    shape = _shape(cut, web, stop, strip)
     drawing = Drawing()
     left, _, right, _ = shape.bounds
     run = scored_run(left, right)
@@ -63,7 +65,7 @@ def folded_motif(cut: CutMotif, web: float) -> shapely.Geometry:
     return affinity.translate(both, xoff=web)
 
 
-def _shape(cut: CutMotif, web: float, stop: float) -> shapely.Polygon:
+def _shape(cut: CutMotif, web: float, stop: float, strip: float) -> shapely.Polygon:
     """Return the gauge on the right half of the base: x from the base's crease, y from its head."""
     left = max(web - _BAR, _CLEAR_OF_SPINE)
     body = shapely.box(left, -_LIP, web + _NIB, stop + _FENCE)
@@ -71,6 +73,6 @@ def _shape(cut: CutMotif, web: float, stop: float) -> shapely.Polygon:
     # Below the stop only the fence beside the crease stays.
     beyond = shapely.box(web, stop + 1e-9, web + _NIB + 1, stop + _FENCE + 1)
     free = body.difference(shapely.union_all([motif, beyond]))
-    clean = free.buffer(-_SLIVER / 2, join_style="mitre").buffer(_SLIVER / 2, join_style="mitre")
+    clean = free.buffer(-strip / 2, join_style="mitre").buffer(strip / 2, join_style="mitre")
     kept = max(shapely.get_parts(clean), key=lambda piece: float(piece.area))
     return shapely.Polygon(np.asarray(kept.exterior.coords)).simplify(limits.GAUGE_TRUE.value)

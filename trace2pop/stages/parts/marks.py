@@ -12,8 +12,8 @@ from trace2pop import limits
 from trace2pop.model.card import Beam
 
 _NEAREST_FOLD = 1.9
-_LEAST_PAPER = 1.05
-"""Paper left between a hole and the flange's edge: no less than cutters leave whole."""
+_SPARE = 0.05
+"""What paper left beside a hole is wider than the narrowest strip the cutter leaves whole."""
 
 
 def sharing(beams: Sequence[Beam]) -> tuple[Beam, ...]:
@@ -32,16 +32,20 @@ def numbers(beams: Sequence[Beam]) -> dict[str, int]:
     return {part: n for n, part in enumerate(dict.fromkeys(beam.part for beam in beams), start=1)}
 
 
-def mark_places(beam: Beam, number: int) -> list[tuple[float, float]]:
+def mark_places(beam: Beam, number: int, strip: float) -> list[tuple[float, float]]:
     """Return ``number`` holes as (distance from the lower fold, distance from the head end).
+
+    ``strip`` is the narrowest strip that the cutter leaves whole.
 
     They start near the head end, so that a beam turned round shows; they run in rows along the fold
     as far as the tapered flange has room.
     """
-    pitch, radius, paper = limits.MARK_PITCH.value, limits.MARK_HOLE.value / 2, _LEAST_PAPER
+    radius, paper = limits.MARK_HOLE.value / 2, strip + _SPARE
+    pitch = max(limits.MARK_PITCH.value, 2 * radius + paper)
     angle = math.radians(beam.taper_deg)
     places: list[tuple[float, float]] = []
-    row = min(_NEAREST_FOLD, beam.flange / 2)
+    off_slit = beam.slit.width / 2 + limits.MARK_PIN.value / 2 + paper
+    row = min(max(_NEAREST_FOLD, off_slit), beam.flange / 2)
     while len(places) < number and row + radius + paper <= beam.flange:
         first = row / math.tan(angle) + (radius + paper) / math.sin(angle)
         room = beam.v1 - beam.v0 - 2 * first

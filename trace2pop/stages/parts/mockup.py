@@ -36,10 +36,10 @@ def trial_beams(card: Card, settings: SupportSettings, paper: float) -> tuple[Be
 
 
 def mockup_base(
-    card: Card, beams: Sequence[Beam], stock: Stock, ruling: str, grain_deg: float
+    card: Card, beams: Sequence[Beam], stock: Stock, ruling: str, strip: float, grain_deg: float
 ) -> Part:
     """Return the base in white, ruled parallel to the crease and labelled with the distance d."""
-    drawing = base_drawing(card, beams, corner_radius=0.0)
+    drawing = base_drawing(card, beams, 0.0, strip)
     for number, d in enumerate(_distances(card.half_width - _INDENT, ruling), start=1):
         for side, u in (("left", -d), ("right", d)):
             drawing.note(f"d-{side}-{number}", [(u, _INDENT), (u, card.height - _INDENT)])

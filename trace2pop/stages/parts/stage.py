@@ -48,7 +48,7 @@ def parts(
     made = [
         room.whole(partial(motif_part, cut, stocks["motif"], printed=printed), ALONG_CREASE),
         *room.or_halves(
-            partial(base_part, card, plan.beams, stocks["base"], radius),
+            partial(base_part, card, plan.beams, stocks["base"], radius, cutter.min_feature),
             ALONG_CREASE,
             partial(joint_of_base, card.height, plan.beams),
         ),
@@ -60,7 +60,9 @@ def parts(
         ALONG_CREASE,
         partial(outer_joint, card, spine),
     )
-    made.append(room.whole(partial(gauge_part, cut, stocks["gauge"]), ALONG_CREASE))
+    made.append(
+        room.whole(partial(gauge_part, cut, stocks["gauge"], cutter.min_feature), ALONG_CREASE)
+    )
     made += _on_request(plan, stocks, settings, room)
     made += _mockup(card, plan.beams, stocks, settings.ruling, room)
     styled = tuple(with_scores(part, settings) for part in made)
@@ -70,7 +72,7 @@ def parts(
 def _on_request(plan: CardPlan, stocks: Stocks, settings: PieceSettings, room: Room) -> list[Part]:
     card, made = plan.cut.placed.card, []
     if settings.adhesive_shapes:
-        made += adhesive_parts(plan.beams)
+        made += adhesive_parts(plan.beams, room.cutter.min_feature)
     if settings.liner:
         made.append(room.whole(partial(liner_part, card, stocks["outer"]), ALONG_CREASE))
     if settings.envelope == "make":
@@ -106,7 +108,10 @@ def _beams(beams: Sequence[Beam], card: Card, stock: Stock, room: Room) -> list[
     first = {beam.part: beam for beam in reversed(beams)}
     return [
         replace(
-            room.whole(partial(beam_part, first[part], number, card, stock), ALONG_FOLDS),
+            room.whole(
+                partial(beam_part, first[part], number, card, stock, room.cutter.min_feature),
+                ALONG_FOLDS,
+            ),
             quantity=counts[part],
         )
         for part, number in numbers(beams).items()
@@ -119,7 +124,7 @@ def _mockup(
     stock = stocks["mockup"]
     return [
         *room.or_halves(
-            partial(mockup_base, card, beams, stock, ruling),
+            partial(mockup_base, card, beams, stock, ruling, room.cutter.min_feature),
             ALONG_CREASE,
             partial(joint_of_base, card.height, beams),
         ),
