@@ -22,10 +22,10 @@ from trace2pop.model.artwork import Artwork, Scale
 
 PX_PER_MM = 300 / 25.4
 SUPER = 24.0
-PHOTO_SUPER = 18.0
+PHOTO_SUPER = 20.0
 INKS = ("#16161c", "#2b2b33", "#3a2a22", "#555555", "#777777", "#1d3350")
 LINE = 0.7
-VERSION = 5
+VERSION = 6
 """Counted up when pictures change, so that kept ones are made anew."""
 
 Array = np.ndarray

@@ -1,7 +1,8 @@
 """Other tracers on the same pictures: the potrace program, its Python port, and vtracer.
 
-They take a black-and-white picture, so each gets the same mask: the page divided by its estimated
-background, thresholded by Otsu's rule, cleaned of specks. Their curves come back as chains in mm.
+They take a black-and-white picture, so each gets the same mask: the page in linear light, where an
+edge's pixels are half covered at half light, divided by its estimated background, thresholded by
+Otsu's rule, cleaned of specks. Their curves come back as chains in px.
 """
 
 import re
@@ -14,6 +15,7 @@ from shutil import which
 
 import cv2
 import numpy as np
+import render
 from svgpathtools import CubicBezier, Line, parse_path
 from svgpathtools import Path as Curve
 
@@ -26,7 +28,7 @@ Tracer = Callable[[Array], tuple[Chains, float]]
 
 def mask_of(rgb: Array, px_per_mm: float) -> Array:
     """Return the drawn region (rows, cols) bool, as the best plain method finds it."""
-    grey = cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY).astype(np.float32) + 1
+    grey = 255 * render.linear(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY)).astype(np.float32) + 1
     small = cv2.resize(grey, None, fx=0.125, fy=0.125, interpolation=cv2.INTER_AREA)
     size = 2 * round(40 * px_per_mm / 8 / 2) + 1
     paper = cv2.morphologyEx(small, cv2.MORPH_CLOSE, np.ones((size, size), np.uint8))
@@ -60,9 +62,9 @@ def potrace_port(mask: Array) -> tuple[Chains, float]:
     """Return potracer's curves in px and its time in s."""
     import potrace
 
-    start = time.perf_counter()
+    start = time.process_time()
     curves = potrace.Bitmap(mask == 0).trace()
-    spent = time.perf_counter() - start
+    spent = time.process_time() - start
     chains = []
     for curve in curves:
         here = np.array([curve.start_point.x, curve.start_point.y])
@@ -86,9 +88,9 @@ def vtracer(mask: Array) -> tuple[Chains, float]:
 
     grey = np.where(mask, 0, 255).astype(np.uint8)
     content = cv2.imencode(".png", cv2.cvtColor(grey, cv2.COLOR_GRAY2BGR))[1].tobytes()
-    start = time.perf_counter()
+    start = time.process_time()
     text = program.convert_raw_image_to_svg(content, img_format="png", colormode="binary")
-    spent = time.perf_counter() - start
+    spent = time.process_time() - start
     chains = []
     for data, move in re.findall(r'<path d="([^"]+)"[^>]*?translate\(([^)]*)\)', text):
         shift = np.array([float(v) for v in move.split(",")] if move else [0.0, 0.0])

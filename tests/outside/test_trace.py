@@ -19,6 +19,7 @@ from trace2pop.model.artwork import Artwork, Motif, Scale
 from trace2pop.model.settings import PictureSettings, TraceSettings
 from trace2pop.stages.capture import capture
 from trace2pop.stages.trace import trace
+from trace2pop.stages.trace.outlining import outline_of
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 
@@ -194,3 +195,15 @@ def test_holes_of_a_silhouette_stay_holes() -> None:
     assert motif.kind == "solid"
     assert len(motif.outline.holes) == 1
     assert beziers.polygon(motif.outline).area == pytest.approx(np.pi * (30**2 - 12**2), rel=0.005)
+
+
+def test_a_needle_that_ends_at_another_part_is_not_drawn_through_it() -> None:
+    """Drawn out to its tip it would cross the bar; only there may the curves be given up."""
+    bar = shapely.box(20, 10, 26, 70)
+    ring = shapely.Point(45, 40).buffer(34, 64).difference(shapely.Point(45, 40).buffer(24, 64))
+    needle = shapely.Polygon([(72, 36), (25.85, 40.1), (72, 44)])
+    shape = shapely.union_all([bar, ring.intersection(shapely.box(26, 0, 90, 80)), needle])
+    blunt = shape.difference(shapely.box(26, 39, 26.15, 41)).buffer(-0.06).buffer(0.059)
+    outline = outline_of(max(shapely.get_parts(blunt), key=lambda part: part.area), 12, 0.03)
+    assert beziers.polygon(outline).is_valid
+    assert len(outline.outer) + sum(map(len, outline.holes)) <= 20

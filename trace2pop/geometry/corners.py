@@ -48,13 +48,17 @@ def resampled(points: FloatArray, step: float) -> FloatArray:
     return np.column_stack([np.interp(at, length, ring[:, axis]) for axis in (0, 1)])
 
 
-def find_corners(samples: FloatArray) -> tuple[Indices, FloatArray]:
+_NOWHERE = np.empty((0, 2))
+
+
+def find_corners(samples: FloatArray, blunt: FloatArray = _NOWHERE) -> tuple[Indices, FloatArray]:
     """Return the indices (k,) of the corners of an even closed contour and their tips (k, 2).
 
     Two arms leave each sample. Where their directions turn by more than ``CORNER_DEG``, at full and
     at half length, no neighbour turns more, and parabolas through the arms turn nearly as much when
     drawn on to the sample (a bow's don't), there is a corner. Its tip is where the half arms' lines
-    cross, if that is near: the picture's blur has cut it off.
+    cross, if that is near: the picture's blur has cut it off. Near the places ``blunt`` (m, 2) it is
+    the sample itself, as the true tip lies behind another part of the outline there.
     """
     half = ARM // 2
     full = np.minimum(_turn(samples, ARM), _turn(samples, half) / 0.72)
@@ -65,7 +69,12 @@ def find_corners(samples: FloatArray) -> tuple[Indices, FloatArray]:
     if len(peak) > 1:
         gap = np.diff(np.append(peak, peak[0] + len(samples)))
         peak = peak[gap > half]
-    return peak, _tips(samples, peak, full[peak])
+    tips = _tips(samples, peak, full[peak])
+    if len(blunt):
+        reach = 2 * _MOVE * np.hypot(*(samples[1] - samples[0]))
+        off = np.hypot(*np.moveaxis(tips[:, None] - blunt, 2, 0)).min(axis=1)
+        tips = np.where((off < reach)[:, None], samples[peak], tips)
+    return peak, tips
 
 
 def _arm(samples: FloatArray, at: Indices, length: int, side: int) -> FloatArray:

@@ -18,19 +18,24 @@ _ROUNDS = 5
 _REPAIRS = 3
 
 
-def fit_closed(points: FloatArray, tolerance: float, step: float = STEP) -> Contour:
+_NOWHERE = np.empty((0, 2))
+
+
+def fit_closed(
+    points: FloatArray, tolerance: float, step: float = STEP, blunt: FloatArray = _NOWHERE
+) -> Contour:
     """Return a closed chain of cubic Beziers (k, 4, 2) within about ``tolerance`` of a contour.
 
     ``points`` (n, 2) in mm, the first not repeated; ``step`` is the spacing in mm at which they are
     looked at, a little over half a pixel of the picture they come from. Spans between corners are
     covered greedily by the longest cubics, whose nodes, directions and handles are then moved
     together to follow the samples best. A cubic that still strays is parted. Joins inside a span
-    share their tangent.
+    share their tangent. Corners near the places ``blunt`` (m, 2) are not drawn out to their tips.
     """
     samples = resampled(points, step)
     if len(samples) < 4 * ARM:
         return _tiny(samples)
-    return fit_spans(spans_of(samples, *find_corners(samples)), tolerance)
+    return fit_spans(spans_of(samples, *find_corners(samples, blunt)), tolerance)
 
 
 def fit_spans(spans: Spans, tolerance: float) -> Contour:

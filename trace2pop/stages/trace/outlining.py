@@ -70,11 +70,12 @@ def outline_of(piece: shapely.Polygon, px_per_mm: float, tolerance: float) -> Ou
     rings = [
         np.asarray(ring.coords)[:-1] for ring in (piece.exterior, *_large(list(piece.interiors)))
     ]
-    chains = [fit_closed(ring, tolerance, step) for ring in rings]
-    for share in (1.0, 0.5, 0.25):
+    blunt = np.empty((0, 2))
+    for share, finer in ((1.0, 1), (1.0, 1), (0.5, 2), (0.25, 2)):
+        chains = [fit_closed(ring, share * tolerance, step / finer, blunt) for ring in rings]
         if _uncrossed(chains):
             return Outline(chains[0], tuple(chains[1:]))
-        chains = [fit_closed(ring, share * tolerance, step / 2) for ring in rings]
+        blunt = np.vstack([blunt, _crossings(chains)])
     # What no curve follows without crossing itself is drawn by the points it was traced from.
     plain = [
         beziers.straight(_simplified(ring, FINEST_PX / px_per_mm / 2), closed=True)
@@ -99,6 +100,19 @@ def _uncrossed(chains: list[Contour]) -> bool:
             beziers.flatten(chains[0]), [beziers.flatten(chain) for chain in chains[1:]]
         ).is_valid
     )
+
+
+def _crossings(chains: list[Contour]) -> FloatArray:
+    """Return the places (n, 2) where contours cross themselves or each other."""
+    flat = [beziers.flatten(chain) for chain in chains]
+    lines = shapely.linestrings(
+        np.concatenate([np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in flat])
+    )
+    one, other = shapely.STRtree(lines).query(lines, predicate="crosses")
+    places: FloatArray = shapely.get_coordinates(
+        shapely.centroid(shapely.intersection(lines[one], lines[other]))
+    )
+    return places
 
 
 def _simplified(ring: FloatArray, tolerance: float) -> FloatArray:
