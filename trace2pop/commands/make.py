@@ -48,7 +48,8 @@ def make(
 
     def delivered(cache: Cache) -> tuple[Made, dict[str, bytes], output.Delivered]:
         made = make_card(project.picture, project.settings, _said(console, cache), cache)
-        settings = _settings_text(project, source, target, made, keep=plain)
+        # On a plain re-run the settings file stays as the maker wrote it.
+        settings = source.read_bytes() if plain else settings_text(project, target, made)
         files = {**card_files(made, project.settings, cache), SETTINGS_FILE: settings, **extra}
         return made, files, delivery.deliver(files, check_written)
 
@@ -108,12 +109,8 @@ def _picture_there(project: Project, source: Path) -> None:
         )
 
 
-def _settings_text(
-    project: Project, source: Path, target: Path, made: Made, *, keep: bool
-) -> bytes:
-    """Return the settings file: the maker's own text on a plain re-run, else every choice."""
-    if keep:
-        return source.read_bytes()
+def settings_text(project: Project, target: Path, made: Made) -> bytes:
+    """Return the settings file that belongs into ``target``: every choice, and the beams chosen."""
     picture = os.path.relpath(project.picture, target)
     checksum = places.file_digest(project.picture)
     given = {(beam.u, beam.v0, beam.v1) for beam in project.settings.supports.beam}
