@@ -57,8 +57,8 @@ def find_corners(samples: FloatArray, blunt: FloatArray = _NOWHERE) -> tuple[Ind
     Two arms leave each sample. Where their directions turn by more than ``CORNER_DEG``, at full and
     at half length, no neighbour turns more, and parabolas through the arms turn nearly as much when
     drawn on to the sample (a bow's don't), there is a corner. Its tip is where the half arms' lines
-    cross, if that is near: the picture's blur has cut it off. Near the places ``blunt`` (m, 2) it is
-    the sample itself, as the true tip lies behind another part of the outline there.
+    cross, if that is near: the picture's blur has cut it off. Near the places ``blunt`` (m, 2) it
+    is the sample itself, as the true tip lies behind another part of the outline there.
     """
     half = ARM // 2
     full = np.minimum(_turn(samples, ARM), _turn(samples, half) / 0.72)
