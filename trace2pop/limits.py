@@ -76,10 +76,13 @@ GLUE_EDGE_GAP = Limit(0.5, "mm", "adhesive kept inside a flange's edge; " + PRAC
 ENVELOPE_ROOM = Limit(
     6.0, "mm", "about 1/4 in on each side, as card makers sell them; docs/limits.md"
 )
+FORK_OVERLAP = Limit(5.0, "mm", "branch glued alongside a forked part's main line; " + PRACTICE)
 MINUTES_CARD = Limit(30.0, "min", "creasing, motif and outer card; " + PRACTICE)
 MINUTES_BEAM = Limit(5.0, "min", "a beam folded, taped and set; " + PRACTICE)
 MINUTES_HAND_PART = Limit(3.0, "min", "a part cut, bent and glued; " + PRACTICE)
 SHOULDER = Limit(1.5, "mm", "longer than the slit, so that it can't pass; " + PRACTICE)
+WINDOW_RIM = Limit(8.0, "mm", "glued paper round a window in the outer card; " + PRACTICE)
+WINDOW_CLEAR = Limit(2.0, "mm", "window to flanges and slits behind it; " + PRACTICE)
 TILE_OVERLAP = Limit(10.0, "mm", PRACTICE)
 HAND_SLACK = Limit(
     0.3, "mm", "what a part added by hand may take of the margin: wire comes in steps; " + PRACTICE

@@ -82,7 +82,7 @@ def test_unknown_language_is_refused_in_one_line() -> None:
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_no_words_over_lines(language: str) -> None:
-    """Words stand clear of every stroke, balloons excepted: they cover what is under them."""
+    """Words stand clear of every stroke, balloons and tags excepted: they cover what is under."""
     book = made(language)
     for figure in figures(book):
         lines = shapely.union_all(
@@ -93,9 +93,12 @@ def test_no_words_over_lines(language: str) -> None:
                 for line in mark.lines
             ]
         )
+        boxes = [beziers.bounds(mark.lines[0]) for mark in figure.marks if mark.ink == "tag"]
+        tags = [shapely.box(*box) for box in boxes]
         for word in figure.words:
             box = shapely.box(*word_box(word))
-            if word.tone != "light":
+            tagged = any(tag.contains(box.centroid) for tag in tags)
+            if word.tone != "light" and not tagged:
                 over = lines.intersection(box).length
                 assert over < 0.01, (figure.alt, word.text, over)
             assert box.within(shapely.box(-0.01, -0.01, *np.add(figure.size, 0.01))), word.text
@@ -117,13 +120,48 @@ def test_drawings_fit_the_narrower_page(book: Guide) -> None:
 
 def test_every_hand_part_is_listed_and_drawn(book: Guide) -> None:
     part = examples.feeler()
-    step = next(step for step in book.steps if step.table and step.table[1][2] == "35")
-    assert step.table[1][:3] == (str(part.id), "25", "35")
-    assert "0.6" in step.table[1][3]
+    step = next(step for step in book.steps if step.table and step.table[1][3] == "35")
+    assert step.table[1][:4] == (str(part.id), "25", "10", "35")
+    assert "0.6" in step.table[1][4]
     template = book.templates[0]
     assert [word.text for word in template.words if word.tone == "light"] == [str(part.id)]
     inks = {mark.ink for mark in template.marks}
     assert {"motif-back", "hand", "overlap"} <= inks
+
+
+def test_pinholes_are_the_bases_own(book: Guide) -> None:
+    """Drawn from the beams' holes; the base's own cuts are what they must match."""
+    step = next(step for step in book.steps if "through the base" in step.title)
+    base = next(part for part in book.sheets.parts.parts if part.name == "base")
+    assert base.origin is not None
+    cut = [
+        beziers.flatten(stroke.line)[:-1].mean(axis=0) + base.origin
+        for stroke in base.strokes
+        if "-mark-" in stroke.id
+    ]
+    front, back = step.rows[0]
+    for figure, mirror in ((front, 1.0), (back, -1.0)):
+        box = next(m for m in figure.marks if m.ink in ("base", "base-back"))
+        left, top, right, _ = beziers.bounds(box.lines[0])
+        scale, middle = (right - left) / 248.0, (left + right) / 2
+        seen = [
+            (beziers.flatten(mark.lines[0])[:-1].mean(axis=0) - [middle, top]) / [mirror, 1] / scale
+            for mark in figure.marks
+            if mark.ink == "pinhole"
+        ]
+        assert len(seen) == len(cut) == 1 + 2 + 3
+        for place in cut:
+            assert min(np.abs(np.array(seen) - place).max(axis=1)) < 0.05
+
+
+def test_every_beams_holes_are_told_for_each_flange(book: Guide) -> None:
+    step = next(step for step in book.steps if step.title == "Fold the beams")
+    captions = [figure.caption for figure in step.rows[-1]]
+    assert [re.search(r": (.*?) holes", text)[1] for text in captions] == [  # type: ignore[index]
+        "1 + 1",
+        "2 + 2",
+        "3 + 3",
+    ]
 
 
 def test_template_is_mirrored(book: Guide) -> None:

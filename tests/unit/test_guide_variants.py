@@ -4,11 +4,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
+from shapely import affinity
 
 from tests import examples
 from trace2pop.geometry import beziers
 from trace2pop.mechanism.linkage import Frame, pose
 from trace2pop.model.card import CardPlan
+from trace2pop.model.finding import Finding
 from trace2pop.model.guide import Guide
 from trace2pop.model.pieces import Parts, Sheets
 from trace2pop.model.settings import CutterSettings, GuideSettings, PieceSettings
@@ -17,8 +20,10 @@ from trace2pop.stages.guide import guide
 from trace2pop.stages.guide.card import TheCard
 from trace2pop.stages.guide.endview import EndView, View
 from trace2pop.stages.guide.phrases import Phrases
+from trace2pop.stages.guide.plans import gauge_outline
 from trace2pop.stages.guide.sketch import Sketch
-from trace2pop.stages.guide.template import fits, templates
+from trace2pop.stages.guide.stage import title as guide_title
+from trace2pop.stages.guide.template import alongside, fits, templates
 from trace2pop.stages.parts import parts
 from trace2pop.stages.sheets import sheets
 
@@ -27,9 +32,11 @@ def book(
     plan: CardPlan | None = None,
     settings: PieceSettings | None = None,
     cutter: Cutter = examples.CUTTER,
+    language: str = "en",
 ) -> Guide:
     made = parts(plan or examples.plan(), examples.STOCKS, cutter, settings or PieceSettings())
-    return guide(sheets(made, cutter, CutterSettings()), GuideSettings(), 0.1)
+    laid = sheets(made, cutter, CutterSettings())
+    return guide(laid, GuideSettings(language=language), 0.1)
 
 
 def words(made: Guide) -> str:
@@ -143,6 +150,93 @@ def test_end_views_are_the_mechanisms_poses(opening: float) -> None:
         for line in wanted:
             gaps = [np.abs(found - line - shift).max() for found in lines[ink]]
             assert min(gaps) < slack, ink
+
+
+def test_forked_parts_are_two_lengths_with_room_for_glue() -> None:
+    """A branch of 8 mm leaves the feeler 5 mm under its tip; glued alongside for 5 mm more."""
+    plan, part = examples.plan(), examples.feeler()
+    tip = part.path[-1]
+    branch = tip + np.array([[0.0, 5.0], [8.0, 5.0]])
+    forked = replace(part, branches=(branch,))
+    made = book(replace(plan, cut=replace(plan.cut, hand_parts=(forked,))))
+    step = next(step for step in made.steps if "too thin to cut" in step.title)
+    assert [row[:4] for row in step.table[1:]] == [
+        ("1a", "25", "10", "35"),
+        ("1b", "8", "5", "13"),
+    ]
+    assert any("for 5\u00a0mm" in line for line in step.text)
+    names = [word.text for word in made.templates[0].words if word.tone == "light"]
+    assert sorted(names) == ["1a", "1b"]
+    beside = alongside(forked, branch)
+    assert shapely.LineString(beside).length == pytest.approx(5.0)
+    assert np.all(beside[:, 0] > part.path[0, 0])  # on the branch's side
+    assert np.all(beside[:, 1] >= branch[0, 1] - 1e-9)  # towards the motif
+
+
+def test_findings_are_told_at_their_step() -> None:
+    plan = examples.plan()
+    found = (
+        Finding("short-overlap", "warning", "hand part 1", 6.0, 10.0, "English only"),
+        Finding("weak", "warning", "-77.0, 31.9 mm", 1.04, 2.0, "English only"),
+    )
+    made = book(replace(plan, cut=replace(plan.cut, findings=found)), language="de")
+    told = {step.title: step.found for step in made.steps if step.found}
+    assert len(told) == 2
+    text = " ".join(" ".join(lines) for lines in told.values())
+    assert "Teil 1: nur 6 mm" in text and "links, 77\u00a0mm vom Falz" in text
+    assert "English" not in text
+
+
+def test_reach_counts_what_is_added_by_hand() -> None:
+    """A stiff whisker to u = 100 reaches 100 + web from the spine; one that must bend doesn't."""
+    plan, part = examples.plan(), examples.feeler()
+    web = examples.CARD.web
+    for far, reach in ((100.0, 100.0 + web), (115.0, 90.0 + web)):
+        path = np.array([[60.0, 86.0], [far, 86.0]])
+        cut = replace(plan.cut, hand_parts=(replace(part, path=path),))
+        made = book(replace(plan, cut=cut))
+        assert made.reach == pytest.approx(reach, abs=0.1)
+        value = dict(made.facts)["Closed, it reaches from the spine"]
+        assert value.startswith(f"{reach:.1f} of 124")
+        check = next(step for step in made.steps if "before you send" in step.title)
+        assert any("bend when it closes" in line for line in check.text) == (far > 100)
+
+
+@pytest.mark.parametrize(
+    ("name", "title"),
+    [
+        ("lily.jpg", "Lily: a floating-layer card"),
+        ("sea_horse-2.png", "Sea horse 2: a floating-layer card"),
+        ("photo.jpg", "A floating-layer card"),
+        ("IMG_2031.jpeg", "A floating-layer card"),
+        ("...", "A floating-layer card"),
+    ],
+)
+def test_title_names_what_the_picture_is_called(name: str, title: str) -> None:
+    assert guide_title(Phrases("en"), name) == title
+
+
+def test_gauges_notch_stops_the_motif_sideways_and_upwards() -> None:
+    """Where the drawing has it, the folded motif just fits; 0.5 mm on it would be in the gauge."""
+    made = book()
+    card = TheCard(made.sheets, Phrases("en"))
+    outline = gauge_outline(card)
+    assert outline is not None
+    gauge = shapely.Polygon(beziers.flatten(outline))
+    folded = affinity.translate(card.half_motif(1), xoff=examples.CARD.web)
+    assert gauge.intersection(folded).area < 0.2
+    for x, y in ((-0.5, 0.0), (0.0, -0.5)):
+        assert gauge.intersection(affinity.translate(folded, x, y)).area > 0.6
+
+
+def test_trade_is_the_window_law() -> None:
+    """The half width less margin, web and reach: docs/mechanism.md; higher is smaller."""
+    made = book()
+    highest = 124.0 - 3.0 - 90.0 - 0.3
+    assert any(f"{highest:.1f}\u00a0mm" in line for line in made.trade.text)
+    widths = [float(row[1].split("\u00a0")[0]) for row in made.trade.table[1:]]
+    assert widths == sorted(widths, reverse=True)
+    assert sum(row[2] == "this card" for row in made.trade.table) == 1
 
 
 def test_closed_plan_measures_the_reach() -> None:

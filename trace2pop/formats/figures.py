@@ -16,9 +16,11 @@ FONT = "Libertinus Serif"
 _VALLEY, _MOUNTAIN = "2.4 1.1", "3.2 0.9 0.4 0.9"
 _ROUND = 'stroke-linejoin="round" stroke-linecap="round"'
 
+_STACK = "#8a8f90"
+
 _LOOKS: Mapping[Ink, tuple[str, float, str]] = {
     "paper": ("#fffefb", 0.3, INK),
-    "back": ("#e9e4da", 0.3, INK),
+    "back": ("#cbc1ae", 0.3, INK),
     "base": ("#eef3f3", 0.3, INK),
     "base-back": ("#d3dbdc", 0.3, INK),
     "motif": ("#fbe7c6", 0.3, INK),
@@ -32,22 +34,35 @@ _LOOKS: Mapping[Ink, tuple[str, float, str]] = {
     "hidden": ("none", 0.2, SOFT),
     "valley": ("none", 0.35, BLUE),
     "mountain": ("none", 0.35, BLUE),
-    "slit": ("none", 0.6, VERMILLION),
+    "slit": ("none", 0.6, "#a84300"),
     "glue": ("none", 0.22, VERMILLION),
     "glue-edge": ("#fdeee2", 0.25, VERMILLION),
-    "liner": ("#ffffff", 0.25, SOFT),
-    "hand": ("none", 0.7, VERMILLION),
+    "hole": ("#ffffff", 0.25, INK),
+    "pinhole": (INK, 0.0, "none"),
+    "hand": ("none", 1.1, "#a84300"),
+    "hand-core": ("none", 0.5, "#ffffff"),
     "overlap": ("none", 0.7, INK),
     "end-base": ("none", 0.9, INK),
     "end-beam": ("none", 0.55, BLUE),
     "end-motif": ("none", 0.9, "#b46a00"),
     "end-cover": ("none", 0.9, "#5f7a52"),
-    "end-glue": ("none", 0.9, VERMILLION),
-    "end-liner": ("none", 0.6, "#9aa3a5"),
+    "end-glue": (VERMILLION, 0.2, "#7a2d00"),
+    "end-liner": ("#ffffff", 0.25, INK),
     "arrow": ("none", 0.8, BLUE),
     "arrow-head": (BLUE, 0.0, "none"),
     "ball": (INK, 0.0, "none"),
+    "box": (INK, 0.0, "none"),
+    "tag": ("#ffffff", 0.35, INK),
     "ruler": ("none", 0.2, INK),
+    "mat": ("#cfdcd3", 0.3, INK),
+    "axis": ("none", 0.25, INK),
+    "curve": ("none", 0.7, BLUE),
+    "limit": ("none", 0.5, VERMILLION),
+    "stack-1": ("#ffffff", 0.1, _STACK),
+    "stack-2": ("#fbe3cf", 0.1, _STACK),
+    "stack-3": ("#f3b98a", 0.1, _STACK),
+    "stack-4": ("#dd7f3f", 0.1, _STACK),
+    "stack-5": ("#a84a12", 0.1, _STACK),
 }
 """Fill, stroke width in mm and stroke."""
 
@@ -55,7 +70,7 @@ _DASHES: Mapping[Ink, str] = {
     "valley": _VALLEY,
     "mountain": _MOUNTAIN,
     "hidden": "0.9 0.8",
-    "end-glue": "1.3 0.5",
+    "limit": "2 1",
 }
 _TONES = {"ink": INK, "light": "#ffffff", "soft": SOFT}
 

@@ -58,6 +58,11 @@ def guide_pdf(guide: Guide, picture: bytes) -> bytes:
         "steps": [_step(step, width, drawn) for step in guide.steps],
         "templates": [_template(guide, figure, drawn) for figure in guide.templates],
         "trouble": guide.trouble,
+        "trade": {
+            "text": guide.trade.text,
+            "table": guide.trade.table,
+            "picture": drawn.add(guide.trade.picture) | {"cell": guide.trade.picture.size[0]},
+        },
     }
     source = files("trace2pop.formats").joinpath("templates/guide.typ").read_bytes()
     inputs = {**drawn.inputs, "guide": json.dumps(document), "picture": _photo(picture)}
@@ -91,6 +96,7 @@ def _step(step: Step, width: float, drawn: _Pictures) -> dict[str, Any]:
         "care": step.care,
         "table": step.table,
         "note": step.note,
+        "found": step.found,
     }
 
 

@@ -123,7 +123,7 @@ class _Page:
             "height": card.outer.height,
             "middle": card.outer.height / 2 - card.border,
             "paper": card.web - card.rise,
-            "far": closed.reach - card.web,
+            "far": self.guide.reach - card.web,
             "limit": closed.limit,
             "view": VIEW,
             "words": set_words | {"decimal": self.words["decimal"]},

@@ -27,8 +27,10 @@ Ink = Literal[
     "slit",
     "glue",
     "glue-edge",
-    "liner",
+    "hole",
+    "pinhole",
     "hand",
+    "hand-core",
     "overlap",
     "end-base",
     "end-beam",
@@ -39,7 +41,18 @@ Ink = Literal[
     "arrow",
     "arrow-head",
     "ball",
+    "box",
+    "tag",
     "ruler",
+    "mat",
+    "axis",
+    "curve",
+    "limit",
+    "stack-1",
+    "stack-2",
+    "stack-3",
+    "stack-4",
+    "stack-5",
 ]
 """How a mark is drawn; ``formats.figures`` says what each looks like."""
 
@@ -88,8 +101,8 @@ class Figure:
 class Step:
     """One step: what to take, what to do, and its drawings in rows.
 
-    ``care`` is a caution that belongs to this step, empty where there is none. ``table`` has its
-    column heads as first row.
+    ``care`` is a caution that belongs to this step, empty where there is none. ``found`` says what
+    is out of the ordinary with this very card. ``table`` has its column heads as first row.
     """
 
     title: str
@@ -99,6 +112,16 @@ class Step:
     care: str = ""
     table: tuple[tuple[str, ...], ...] = ()
     note: str = ""
+    found: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Trade:
+    """Rise against size: what it says, its table with heads first, its picture."""
+
+    text: tuple[str, ...]
+    table: tuple[tuple[str, ...], ...]
+    picture: Figure
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,7 +129,8 @@ class Guide:
     """All a guest needs to build the card.
 
     ``words`` are the headings and set phrases by name; ``needs`` are (what, how much). Each
-    template is a page of its own at true size.
+    template is a page of its own at true size. ``reach`` is how far from the spine the closed
+    card's motif and stiff parts come.
     """
 
     sheets: Sheets
@@ -122,3 +146,5 @@ class Guide:
     steps: tuple[Step, ...]
     templates: tuple[Figure, ...]
     trouble: tuple[tuple[str, str], ...]
+    trade: Trade
+    reach: float

@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 
 from trace2pop.geometry import beziers
-from trace2pop.limits import GLUE_FOLD_GAP, UNGLUED
+from trace2pop.limits import GLUE_FOLD_GAP, HAND_SLACK, UNGLUED
 from trace2pop.mechanism.beam import flange
 from trace2pop.mechanism.spine import spine_of
 from trace2pop.model.card import Beam, Card, CutMotif, HandPart
@@ -68,10 +68,54 @@ class TheCard:
         """Width of the outer card's spine panel, 0 for one fold."""
         return spine_of(self.sheets.parts)
 
+    @cached_property
+    def whole(self) -> shapely.Geometry:
+        """The motif with its parts added by hand, in card coordinates."""
+        lines = [line for part in self.hand for line in (part.path, *part.branches)]
+        widths = [part.diameter / 2 for part in self.hand for _ in (0, *part.branches)]
+        strands = [
+            shapely.LineString(line).buffer(width, cap_style="flat")
+            for line, width in zip(lines, widths, strict=True)
+        ]
+        return shapely.union_all([self.motif, *strands])
+
+    @cached_property
+    def bends(self) -> bool:
+        """Whether parts added by hand reach out so far that they must bend when it closes."""
+        left, _, right, _ = self.whole.bounds
+        return bool(max(-left, right) > self.card.reach + HAND_SLACK.value)
+
+    @cached_property
+    def reach(self) -> float:
+        """How far from the spine the closed card's motif comes, its stiff parts included."""
+        left, _, right, _ = (self.motif if self.bends else self.whole).bounds
+        return float(max(-left, right)) + self.card.web
+
+    @property
+    def rise(self) -> str:
+        """The rise in words."""
+        return self.say.mm(self.card.rise)
+
     @property
     def bare(self) -> float:
         """Distance from the base's crease within which nothing is glued to the outer card."""
         return self.spine + UNGLUED.value
+
+    @property
+    def gauge_left(self) -> float:
+        """Where the gauge's left edge lies on the base: its right one is ``size`` further."""
+        part = self.pieces["gauge"]
+        # The gauge's fence ends at the motif's crease, its body one nib's width beyond.
+        return self.card.web - _fence(part)
+
+    def tape_of(self, beam: Beam) -> float:
+        """Return the width of tape for a beam's flanges: whole mm, off the fold and the edge."""
+        return float(max(1.0, np.floor(beam.flange - 2)))
+
+    @cached_property
+    def frame_tape(self) -> float:
+        """Width of the tape between base and outer card: the widest there is anyway."""
+        return max((self.tape_of(beam) for beam in self.beams if not self.taped), default=6.0)
 
     @cached_property
     def centre(self) -> str:
@@ -112,6 +156,25 @@ def fold_lines(part: Part) -> list[tuple[str, FloatArray]]:
     return [(senses[name], np.array([run[0][0], run[-1][1]])) for name, run in runs.items()]
 
 
+def _fence(gauge: Part) -> float:
+    """Return the width of the gauge's fence: its lowest edge, beside the motif's crease."""
+    outline = next(stroke.line for stroke in gauge.strokes if stroke.id == "outline")
+    points = beziers.flatten(outline)
+    low = points[points[:, 1] > points[:, 1].max() - 0.01]
+    return float(low[:, 0].max() - points[:, 0].min())
+
+
+def hole_places(part: Part, beam: Beam, web: float) -> list[tuple[float, float]]:
+    """Return a beam's holes as (distance from the lower fold, distance from the head end)."""
+    middle, fold = part.size[0] / 2, beam.flange + web
+    places = [
+        beziers.flatten(stroke.line)[:-1].mean(axis=0)
+        for stroke in part.strokes
+        if stroke.id.startswith("mark-left-")
+    ]
+    return [(float(y) - fold, middle - float(x)) for x, y in places]
+
+
 def hole_count(part: Part) -> int:
     """Return how many holes mark a beam's flange."""
     return sum(stroke.id.startswith("mark-left-") for stroke in part.strokes)
@@ -122,3 +185,9 @@ def glue_area(beam: Beam, u: float, side: int) -> shapely.Geometry:
     panel = flange(u, beam.v0, beam.v1, beam.flange, beam.taper_deg, side)
     gap = GLUE_FOLD_GAP.value
     return panel.buffer(-gap, join_style="mitre")
+
+
+def shown_beam(card: TheCard) -> Beam:
+    """Return the beam that drawings for all of them show: one beside the crease, if there is."""
+    beside = [beam for beam in card.beams if beam.u != 0]
+    return max(beside or card.beams, key=lambda beam: (beam.flange, beam.v1 - beam.v0))

@@ -9,10 +9,12 @@ from trace2pop.model.outline import FloatArray
 from trace2pop.stages.guide.card import WIDE, TheCard
 from trace2pop.stages.guide.sketch import Sketch
 
-_OUTWARD_DEG = 76.0
+_OUTWARD_DEG = 70.0
 """How far a beam laid outward leans in the drawings: flat, but for the eye."""
 _LIFT = 0.75
 """Page mm between lines that touch in the paper."""
+_TAPE = 1.0
+"""Height of a tape in page mm."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +76,7 @@ class EndView:
         for side, reach, angle in ((-1, -left, view.motif[0]), (1, right, view.motif[1])):
             if angle is None:
                 continue
-            foot = self.web(0.0) + self.up(1 if view.opening_deg > 170 else side) * self.lift
+            foot = self.web(0.0)
             direction = _turned(self._angle(side) - side * angle)
             self.sketch.line(np.array([foot, foot + direction * reach]), "end-motif")
 
@@ -85,20 +87,25 @@ class EndView:
         sides = (-1, 1) if u == 0 else (int(np.sign(u)),) * 2
         foot = self.along[sides[1]] * abs(u)
         top = foot + self.web(u)
+        taped = any(side in (*self.view.bare, *self.view.liners) for side in sides)
+        drop = self.lift * (1.7 if taped else 1.0)
         self.sketch.line(np.array([foot, top]), "end-beam")
         for way, side in zip((-1, 1), sides, strict=True):
             outward = self.along[side] * (side * way if u != 0 else 1)
-            under = -self.up(side) * self.lift
-            self.sketch.line(np.array([foot, foot + outward * flange]) + under, "end-beam")
-            self.sketch.line(np.array([top, top + outward * flange]) + under * 0.3, "end-beam")
+            under = -self.up(side)
+            low = np.array([foot, foot + outward * flange]) + under * self.lift
+            high = np.array([top, top + outward * flange]) + under * drop
+            self.sketch.line(low, "end-beam")
+            self.sketch.line(high, "end-beam")
             ink: Ink | None = None
             if side in self.view.bare:
                 ink = "end-glue"
             elif side in self.view.liners:
                 ink = "end-liner"
             if ink:
-                ends = np.array([top + outward * 1.5, top + outward * (flange - 1)])
-                self.sketch.line(ends + self.up(side) * self.lift * 0.7, ink)
+                ends = np.array([high[0] + outward * 1.0, high[1] - outward])
+                x, y = self.up(side)
+                self.sketch.strip(ends, ink, off=(0.3 * x, 0.3 * y), thick=_TAPE)
 
 
 def scale_for(card: TheCard, width: float) -> float:
@@ -129,34 +136,34 @@ def nearly_closed(card: TheCard) -> Figure:
 
 
 def mounting(card: TheCard) -> tuple[Figure, ...]:
-    """Return the five views of putting the motif on."""
+    """Return the four views of putting the motif on."""
     say = card.say
-    room = (WIDE - 5.0) / 2 - 3.0
     folded = View(
         lean_left=_OUTWARD_DEG,
         lean_right=_OUTWARD_DEG,
         lean_centre=_OUTWARD_DEG,
-        motif=(180.0 - 14.0, 0.0),
+        motif=(180.0 - 12.0, 0.0),
         bare=(1,),
         liners=(-1,),
     )
     closing = View(34.0, lying=True, motif=(0.0, 0.0))
-    half_on = View(lean_left=_OUTWARD_DEG, motif=(62.0, 0.0), bare=(-1,))
+    half_on = View(lean_left=_OUTWARD_DEG, motif=(180.0 - 12.0, 0.0), bare=(-1,))
     done = View(motif=(0.0, 0.0))
-    figures = []
-    for key, view in (("a", folded), ("b", closing), ("c", half_on), ("d", closing), ("e", done)):
-        sketch = Sketch(scale_for(card, room))
-        EndView(sketch, card, view).draw()
-        if key in "bd":
-            w = card.card.half_width
-            tip = _turned(-17.0 + 73.0) * w * 1.04
-            sketch.swing(
-                [
-                    tuple(tip + np.array([-10, -26])),
-                    tuple(tip + np.array([12, -16])),
-                    tuple(tip + np.array([9, 6])),
-                ]
-            )
-        rise = say.mm(card.card.rise)
-        figures.append(sketch.figure(say(f"mount.{key}_alt"), say(f"mount.{key}", rise=rise)))
-    return tuple(figures)
+    views = {"down": folded, "close": closing, "left": half_on, "done": done}
+    return tuple(
+        _mounting(card, view, say(f"mount.{key}_alt"), say(f"mount.{key}", rise=card.rise))
+        for key, view in views.items()
+    )
+
+
+def _mounting(card: TheCard, view: View, alt: str, caption: str) -> Figure:
+    sketch = Sketch(scale_for(card, (WIDE - 5.0) / 2 - 3.0))
+    EndView(sketch, card, view).draw()
+    if view.lying:
+        tip = _turned(-17.0 + 73.0) * card.card.half_width * 1.04
+        curve = [tip + np.array(step) for step in ((-10, -26), (12, -16), (9, 6))]
+        sketch.swing([(float(x), float(y)) for x, y in curve])
+    elif view.bare == (-1,):
+        left, web = card.motif.bounds[0], card.card.web
+        sketch.swing([(left * 0.55, -web * 1.5), (0.0, -web * 4.6), (-left * 0.6, -web * 2.6)])
+    return sketch.figure(alt, caption)

@@ -1,16 +1,19 @@
 """What the guide says in numbers: facts, materials, what to cut by hand."""
 
 from collections import Counter
+from dataclasses import dataclass
 
 import numpy as np
 
 from trace2pop.geometry import beziers
-from trace2pop.limits import MINUTES_BEAM, MINUTES_CARD, MINUTES_HAND_PART
+from trace2pop.limits import FORK_OVERLAP, MINUTES_BEAM, MINUTES_CARD, MINUTES_HAND_PART
 from trace2pop.mechanism.mail import envelope_for
 from trace2pop.mechanism.materials import suggestions
 from trace2pop.model.card import HandPart
 from trace2pop.model.outline import FloatArray
+from trace2pop.model.pieces import Sheet
 from trace2pop.stages.guide.card import TheCard
+from trace2pop.stages.guide.laid import sheet_pieces
 
 Row = tuple[str, str]
 
@@ -22,13 +25,19 @@ def facts(card: TheCard) -> tuple[Row, ...]:
     """Return the first page's facts as (what, how much)."""
     say, plan, size = card.say, card.sheets.parts.plan, card.card
     left, top, right, bottom = beziers.bounds(card.cut.outline.outer)
+    x0, y0, x1, y1 = card.whole.bounds
     reach = say(
-        "fact.reach_value", reach=say.number(plan.closed.reach), limit=say.mm(plan.closed.limit)
+        "fact.reach_value",
+        reach=say.number(card.reach),
+        half=say.mm(size.half_width),
+        limit=say.number(plan.closed.limit),
     )
+    whole = ((say("fact.whole"), say.size(x1 - x0, y1 - y0)),) if card.hand else ()
     return (
         (say("fact.closed"), say.size(size.outer.width, size.outer.height)),
         (say("fact.open"), say.size(2 * size.outer.width + card.spine, size.outer.height)),
         (say("fact.motif"), say.size(right - left, bottom - top)),
+        *whole,
         (say("fact.rise"), say.mm(size.rise)),
         (say("fact.reach"), reach),
         (say("fact.thickness"), say.mm(plan.closed.thickness)),
@@ -55,8 +64,8 @@ def _minutes(card: TheCard) -> int:
     return 5 * round(whole / 5)
 
 
-def needs(card: TheCard, adhesive: float) -> tuple[Row, ...]:
-    """Return materials and tools as (what, how much)."""
+def needs(card: TheCard, adhesive: float, pages: int) -> tuple[Row, ...]:
+    """Return materials and tools as (what, how much); ``pages`` is the number of templates."""
     say = card.say
     rows: list[Row] = []
     used = [s for s in card.sheets.sheets if any(p.part in card.pieces for p in s.placements)]
@@ -65,23 +74,37 @@ def needs(card: TheCard, adhesive: float) -> tuple[Row, ...]:
         rows.append(
             (say("need.paper", title=title, size=say.size(width, height)), _sheets(card, number))
         )
-    printed = {part.name for part in card.pieces.values() if part.printed}
-    pages = sum(any(p.part in printed for p in sheet.placements) for sheet in used)
+        for sheet in used:
+            if (sheet.stock.title, sheet.width, sheet.height) == (title, width, height):
+                pieces = sheet_pieces(card, sheet)
+                rows.append((say("need.sheet", name=sheet.name, pieces=pieces), _use(card, sheet)))
     if pages:
-        rows.append((say("need.printed"), _sheets(card, pages)))
+        rows.append((say("need.template"), _sheets(card, pages)))
     for width, length in sorted(_tape(card).items()):
         words = say("need.tape", width=say.mm(width, 0), thickness=say.mm(adhesive, 2))
         rows.append((words, say("need.length", length=say.number(_metres(length)))))
     for diameter, length in sorted(_bristle(card).items()):
-        words = material(card, diameter)
+        words = material(card, diameter) + alternatives(card, diameter)
         rows.append(
             (words, say("need.hand_length", length=say.number(10 * np.ceil(length / 10), 0)))
         )
     if card.hand:
         rows.append((say("need.glue"), say("need.little")))
         rows.append((say("need.tweezers"), say("need.one")))
-    tools = ("mat", "folding", "weight")
+    tools = ("mat", "folding", "needle", "weight")
     return (*rows, *((say(f"need.{tool}"), say("need.one")) for tool in tools))
+
+
+def _use(card: TheCard, sheet: Sheet) -> str:
+    """Return in words what colour a sheet should have."""
+    parts = [card.pieces[item.part] for item in sheet.placements]
+    roles = {part.role for part in parts}
+    if any(part.printed for part in parts):
+        return card.say("need.use_printed")
+    if {"base", "outer"} <= roles:
+        return card.say("need.use_both")
+    named = [role for role in ("base", "outer") if role in roles]
+    return card.say(f"need.use_{named[0]}" if named else "need.use_any")
 
 
 def _sheets(card: TheCard, number: int) -> str:
@@ -94,12 +117,23 @@ def _tape(card: TheCard) -> dict[float, float]:
     """Return tape by its width: what the flanges take, and round the outer card's two halves."""
     tapes: dict[float, float] = {}
     for beam in () if card.taped else card.beams:
-        width = float(np.floor(beam.flange - 2))
+        width = card.tape_of(beam)
         tapes[width] = tapes.get(width, 0.0) + 4 * (beam.v1 - beam.v0)
-    widest = max(tapes, default=6.0)
-    size = card.card
+    widest, size = card.frame_tape, card.card
     tapes[widest] = tapes.get(widest, 0.0) + 4 * (size.height + size.half_width)
     return tapes
+
+
+def tape_table(card: TheCard) -> tuple[tuple[str, ...], ...]:
+    """Return for each beam's piece its tape and how long to cut it, heads first."""
+    say = card.say
+    rows = [say.several("glue.columns")]
+    for name, number in card.numbers.items():
+        beam = next(beam for beam in card.beams if beam.part == name)
+        length = np.floor(beam.v1 - beam.v0)
+        numbers = (beam.flange, card.tape_of(beam), float(length))
+        rows.append((str(number), *(say.number(value) for value in numbers)))
+    return tuple(rows)
 
 
 def _metres(length: float) -> float:
@@ -109,9 +143,36 @@ def _metres(length: float) -> float:
 def _bristle(card: TheCard) -> dict[float, float]:
     lengths: dict[float, float] = {}
     for part in card.hand:
-        whole = part.cut_length + sum(run_length(line) for line in part.branches)
+        whole = sum(run.cut for run in runs(part))
         lengths[part.diameter] = lengths.get(part.diameter, 0.0) + whole * _SPARE
     return lengths
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """One length of a part added by hand: its name, visible middle line, and mm of its lengths."""
+
+    name: str
+    line: FloatArray
+    visible: float
+    glued: float
+    cut: float
+
+
+def runs(part: HandPart) -> tuple[Run, ...]:
+    """Return a part's lengths: its main line and, where it forks, one for each branch.
+
+    A branch is glued alongside the main line for ``limits.FORK_OVERLAP``.
+    """
+    forked = len(part.branches) > 0
+    name = f"{part.id}a" if forked else str(part.id)
+    main = Run(name, part.path, part.length, run_length(part.overlap), part.cut_length)
+    found = [main]
+    for number, line in enumerate(part.branches, start=1):
+        visible, glued = run_length(line), FORK_OVERLAP.value
+        letter = "abcdefghijklmnopqrstuvwxyz"[min(number, 25)]
+        found.append(Run(f"{part.id}{letter}", line, visible, glued, visible + glued))
+    return tuple(found)
 
 
 def run_length(line: FloatArray) -> float:
@@ -123,24 +184,52 @@ def hand_table(card: TheCard) -> tuple[tuple[str, ...], ...]:
     """Return the list of parts to add, heads first."""
     if not card.hand:
         return ()
-    return (card.say.several("hand.columns"), *(_hand_row(card, part) for part in card.hand))
-
-
-def _hand_row(card: TheCard, part: HandPart) -> tuple[str, ...]:
     say = card.say
-    length = say.number(part.length)
-    cut = say.number(part.cut_length, 0)
-    if part.branches:
-        branches = [run_length(line) for line in part.branches]
-        plus = " + ".join(say.number(branch) for branch in branches)
-        length = say("hand.fork", length=length, branches=plus)
-        cut = say("hand.fork", length=cut, branches=" + ".join(say.number(b, 0) for b in branches))
-    return (str(part.id), length, cut, material(card, part.diameter))
+    rows = [say.several("hand.columns")]
+    for part in card.hand:
+        for run in runs(part):
+            lengths = (say.number(run.visible), say.number(run.glued), say.number(run.cut, 0))
+            rows.append((run.name, *lengths, material(card, part.diameter)))
+    return tuple(rows)
+
+
+_FIRST = ("wire", "bristle", "line", "thread", "paper")
+"""What to take by default, best first: wire keeps its bend, the rest spring back."""
+
+
+def _kinds(diameter: float) -> list[str]:
+    found = {row.kind for row in suggestions(diameter)}
+    order = _FIRST if diameter >= _WIRE_FROM else ("bristle", *_FIRST)
+    return [kind for kind in dict.fromkeys(order) if kind in found]
+
+
+_WIRE_FROM = 0.25
+"""mm; a finer wire is cut by accident and pricks, so a bristle comes first."""
 
 
 def material(card: TheCard, diameter: float) -> str:
-    """Return in words what a part of that diameter can be made of."""
+    """Return in words what a part of that diameter is made of, unless there is a reason not to."""
+    say, kinds = card.say, _kinds(diameter)
+    name = say(f"material.{kinds[0]}") if kinds else say("hand.any")
+    return say("hand.of", material=name, diameter=say.mm(diameter, 2))
+
+
+def materials(card: TheCard) -> str:
+    """Return what to take for all parts added by hand, each material with its diameters."""
     say = card.say
-    kinds = [say(f"material.{row.kind}") for row in suggestions(diameter)]
-    names = say.listed(kinds, "or") if kinds else say("hand.any")
-    return say("hand.of", material=names, diameter=say.mm(diameter, 2))
+    named: dict[str, list[str]] = {}
+    for diameter in sorted({part.diameter for part in card.hand}):
+        kinds = _kinds(diameter)
+        name = say(f"material.{kinds[0]}") if kinds else say("hand.any")
+        named.setdefault(name, []).append(say.mm(diameter, 2))
+    return say.listed(
+        [say("hand.of", material=name, diameter=say.listed(d)) for name, d in named.items()]
+    )
+
+
+def alternatives(card: TheCard, diameter: float) -> str:
+    """Return what else a part can be made of, in brackets; empty where there is nothing."""
+    say, kinds = card.say, _kinds(diameter)[1:]
+    if not kinds:
+        return ""
+    return say("hand.instead", list=say.listed([say(f"material.{kind}") for kind in kinds], "or"))

@@ -7,16 +7,21 @@ import shapely
 
 from trace2pop.geometry import beziers
 from trace2pop.limits import GLUE_FOLD_GAP
-from trace2pop.mechanism.keys import lower_flange
-from trace2pop.mechanism.sheet import to_sheet
 from trace2pop.model.card import Beam
 from trace2pop.model.guide import Figure, Ink
 from trace2pop.model.outline import FloatArray
-from trace2pop.model.pieces import Part, Sheet
-from trace2pop.stages.guide.card import WIDE, TheCard, fold_lines, glue_area, hole_count
-from trace2pop.stages.guide.sketch import Sketch, fitting
+from trace2pop.model.pieces import Part
+from trace2pop.stages.guide.card import (
+    WIDE,
+    TheCard,
+    fold_lines,
+    glue_area,
+    hole_count,
+    shown_beam,
+)
+from trace2pop.stages.guide.sketch import Sketch, text_width
 
-_FACES: dict[str, Ink] = {
+FACES: dict[str, Ink] = {
     "motif": "motif",
     "base": "base",
     "beam": "beam",
@@ -68,52 +73,31 @@ def glance(card: TheCard) -> Figure:
         name = piece_title(card, part)
         if part.quantity > 1:
             name = f"{name}, {card.say('piece.times', count=str(part.quantity))}"
-        wide = max(width, len(name) * 1.45)
+        mark = _mark(card, part)
+        wide = max(width, text_width(name, 3.1), text_width(mark, 2.8))
         if x > 0 and x + wide > WIDE:
             x, y, row = 0.0, y + row + 9.0, 0.0
         sketch.frame(move=(x + (wide - width) / 2, y))
-        draw_piece(sketch, part, _FACES.get(part.role, "paper"))
+        draw_piece(sketch, part, FACES.get(part.role, "paper"))
         sketch.frame(move=(x, y))
         sketch.word(name, (0, 0), off=(wide / 2, height + 4.2), size=3.1)
-        x, row = x + wide + 6.0, max(row, height)
+        if mark:
+            sketch.word(mark, (0, 0), off=(wide / 2, height + 8.0), size=2.8, tone="soft")
+        x, row = x + wide + 6.0, max(row, height + (3.8 if mark else 0.0))
     return sketch.figure(card.say("piece.alt"))
+
+
+def _mark(card: TheCard, part: Part) -> str:
+    """Return in words what tells a piece's right way up, empty where nothing does."""
+    if part.role == "beam" and hole_count(part):
+        return card.say("piece.mark_beam", holes=str(hole_count(part)))
+    return card.say(f"piece.mark_{part.role}") if part.role in ("base", "gauge") else ""
 
 
 def _glance_scale(parts: list[Part]) -> float:
     """Return the scale at which the two widest pieces share a row."""
     widest = sorted(part.size[0] for part in parts)[-2:]
     return min(0.42, (WIDE - 8.0) / sum(widest))
-
-
-def sheet_figures(card: TheCard) -> list[Figure]:
-    """Return the sheets of the card, not the mock-up's, small, their pieces named."""
-    sheets = [s for s in card.sheets.sheets if any(p.part in card.pieces for p in s.placements)]
-    columns = 3 if len(sheets) > 2 else 2
-    room = (WIDE - 5.0 * (columns - 1)) / columns - 2.0
-    return [_sheet(card, sheet, room) for sheet in sheets]
-
-
-def _sheet(card: TheCard, sheet: Sheet, room: float) -> Figure:
-    scale = fitting((sheet.width, sheet.height), (room, 62.0))
-    sketch = Sketch(scale)
-    sketch.area([(0, 0), (sheet.width, 0), (sheet.width, sheet.height), (0, sheet.height)], "paper")
-    names = []
-    for item in sheet.placements:
-        part = card.pieces[item.part]
-        matrix = to_sheet(part, item)
-        sketch.frame(matrix)
-        draw_piece(sketch, part, _FACES.get(part.role, "paper"))
-        names.append((part, matrix @ np.array([*np.array(part.size) / 2, 1.0])))
-    sketch.frame()
-    for part, middle in names:
-        number = card.numbers.get(part.name)
-        if number is not None:
-            sketch.ball(str(number), middle)
-    say = card.say
-    title = sheet.stock.title
-    return sketch.figure(
-        say("cut.sheet_alt", name=sheet.name), say("cut.sheet", name=sheet.name, title=title)
-    )
 
 
 def creased(card: TheCard) -> tuple[Figure, ...]:
@@ -128,10 +112,13 @@ def creased(card: TheCard) -> tuple[Figure, ...]:
         if run.length > 1:
             motif.line(np.asarray(run.coords), "valley")
     base = Sketch(scale)
-    _base(base, card)
+    draw_base(base, card)
     outer = Sketch(scale)
     x, y, width, height = _outer_box(card)
     outer.area([(x, y), (x + width, y), (x + width, y + height), (x, y + height)], "cover")
+    head = say("piece.head")
+    outer.word(head, (x + width / 4, y), off=(0, -1.6), tone="soft")
+    base.word(head, (-card.card.half_width / 2, 0), off=(0, -1.6), tone="soft")
     for u in {0.0, -card.spine}:
         outer.line([(u, y), (u, y + height)], "valley")
     return (
@@ -147,7 +134,8 @@ def _outer_box(card: TheCard) -> tuple[float, float, float, float]:
     return left, -card.card.border, outer.width - left, outer.height
 
 
-def _base(sketch: Sketch, card: TheCard, *, behind: bool = False) -> None:
+def draw_base(sketch: Sketch, card: TheCard, *, behind: bool = False) -> None:
+    """Draw the base with its crease and slits, from the front or from ``behind``."""
     w, h, clip = card.card.half_width, card.card.height, 2.0
     corners = [(-w + clip, 0), (w, 0), (w, h), (-w, h), (-w, clip)]
     sketch.area(corners, "base-back" if behind else "base")
@@ -158,28 +146,6 @@ def _base(sketch: Sketch, card: TheCard, *, behind: bool = False) -> None:
     sketch.line([(0, start), (0, h)], "mountain" if behind else "valley")
     for beam in card.beams:
         sketch.line([(beam.u, beam.slit.v0), (beam.u, beam.slit.v1)], "slit")
-
-
-def slits(card: TheCard, width: float, *, behind: bool) -> Figure:
-    """Return the base with its slits numbered; ``behind`` with the lower flanges glued on."""
-    scale = width / (2 * card.card.half_width)
-    sketch, say = Sketch(scale), card.say
-    sketch.frame(_MIRROR if behind else np.eye(2, 3))
-    _base(sketch, card, behind=behind)
-    for beam in card.beams:
-        number, middle = str(card.numbers[beam.part]), (beam.v0 + beam.v1) / 2
-        away = -1 if beam.u < 0 else 1
-        if behind:
-            for side in (-1, 1):
-                sketch.shape(lower_flange(beam, side), "beam")
-            sketch.line([(beam.u, beam.v0), (beam.u, beam.v1)], "mountain")
-            sketch.ball(number, (beam.u + away * beam.flange, middle), off=(-away * 3.6, 0.0))
-        else:
-            sketch.ball(number, (beam.u, middle), off=(away * 4.0, 0.0))
-    sketch.word(say("piece.head"), (0, 0), off=(0, -1.6), tone="soft")
-    sketch.word(say("piece.foot"), (0, card.card.height), off=(0, 4.0), tone="soft")
-    key = "back" if behind else "front"
-    return sketch.figure(say(f"slit.{key}_alt"), say(f"slit.{key}"))
 
 
 def beam_figures(card: TheCard) -> list[Figure]:
@@ -196,8 +162,7 @@ def _flat_beam(card: TheCard, part: Part, scale: float) -> Figure:
     draw_piece(sketch, part, "beam")
     number, holes = card.numbers[part.name], hole_count(part)
     sketch.ball(str(number), (0, part.size[1] / 2), off=(-4.0, 0.0))
-    many = {0: say("fold.no_holes"), 1: say("fold.hole")}
-    words = many.get(holes, say("fold.holes", count=str(holes)))
+    words = say("fold.holes", count=str(holes)) if holes else say("fold.no_holes")
     beam = next(beam for beam in card.beams if beam.part == part.name)
     length = say.mm(beam.v1 - beam.v0)
     return sketch.figure(
@@ -208,7 +173,7 @@ def _flat_beam(card: TheCard, part: Part, scale: float) -> Figure:
 
 def adhesive(card: TheCard) -> tuple[Figure, Figure]:
     """Return a beam from its outer and from its inner face, its adhesive marked."""
-    beam = _shown(card)
+    beam = shown_beam(card)
     part, say = card.pieces[beam.part], card.say
     scale = min(1.0, (WIDE * 0.36 - 26.0) / part.size[0])
     figures = []
@@ -232,14 +197,13 @@ def adhesive(card: TheCard) -> tuple[Figure, Figure]:
             tone="soft",
         )
         key = "inner" if inner else "outer"
-        figures.append(sketch.figure(say(f"glue.{key}_alt"), say(f"glue.{key}")))
+        face = say(f"glue.face_{key}")
+        size = min(2.8, (part.size[0] / 2 * scale - 3.0) / (1.3 * text_width(face, 1.0)))
+        place = (part.size[0] * (0.25 if beam.shoulder == 0 else 0.27), beam.flange + web / 2)
+        sketch.word(face, place, off=(0.0, 1.0), size=size, bold=True)
+        number = str(card.numbers[beam.part])
+        figures.append(sketch.figure(say(f"glue.{key}_alt"), say(f"glue.{key}", number=number)))
     return figures[0], figures[1]
-
-
-def _shown(card: TheCard) -> Beam:
-    """Return the beam that drawings for all of them show: one beside the crease, if there is."""
-    beside = [beam for beam in card.beams if beam.u != 0]
-    return max(beside or card.beams, key=lambda beam: (beam.flange, beam.v1 - beam.v0))
 
 
 def _flange_areas(part: Part, beam: Beam, web: float, *, upper: bool) -> list[shapely.Geometry]:
@@ -255,11 +219,6 @@ def _flange_areas(part: Part, beam: Beam, web: float, *, upper: bool) -> list[sh
     whole = shapely.Polygon(beziers.flatten(outline)).buffer(-gap, join_style="mitre")
     rows = [shapely.box(x, y[0], x + length, y[1]) for x in (0.0, length)]
     return [whole.intersection(row).difference(shapely.union_all(holes)) for row in rows]
-
-
-def shown_beam(card: TheCard) -> Beam:
-    """Return the beam that stands for all of them."""
-    return _shown(card)
 
 
 def motif_glue(beam: Beam, shift: float) -> list[FloatArray]:

@@ -6,13 +6,14 @@ from shapely import affinity
 
 from trace2pop.geometry import beziers
 from trace2pop.mechanism.beam import flange_pair
+from trace2pop.model.card import Beam
 from trace2pop.model.guide import Figure
+from trace2pop.model.outline import Contour, FloatArray
 from trace2pop.stages.guide.card import TheCard
 from trace2pop.stages.guide.endview import _turned
 from trace2pop.stages.guide.flat import motif_glue
 from trace2pop.stages.guide.sketch import Sketch
 
-_STRIP = 12.0
 _LIP = 8.0
 
 
@@ -21,55 +22,111 @@ def placing(card: TheCard, height: float) -> Figure:
     size, say, web = card.card, card.say, card.card.web
     scale = height / (size.height + _LIP)
     sketch = Sketch(scale)
-    sketch.area(
-        [(-14, 0), (size.half_width, 0), (size.half_width, size.height), (-14, size.height)], "base"
-    )
-    sketch.line([(0, 0), (0, size.height)], "valley")
+    w, h = size.half_width, size.height
+    sketch.area([(-14, 0), (w, 0), (w, h), (-14, h)], "base")
+    sketch.line([(0, 0), (0, h)], "valley")
     for beam in card.beams:
         if beam.u < 0:
             continue
-        sketch.area(
-            [
-                (beam.u, beam.v0),
-                (beam.u + web, beam.v0),
-                (beam.u + web, beam.v1),
-                (beam.u, beam.v1),
-            ],
-            "beam",
-        )
-        pair = flange_pair(beam.u + web, beam.v0, beam.v1, beam.flange, beam.taper_deg)
-        sketch.shape(pair, "beam")
-        for corners in motif_glue(beam, web):
-            area = shapely.Polygon(corners)
-            if beam.u > 0 or area.centroid.x > web:
-                sketch.glue(area)
-        sketch.ball(str(card.numbers[beam.part]), (beam.u + web * 0.45, (beam.v0 + beam.v1) / 2))
-    gauge = card.pieces.get("gauge")
-    if gauge is not None:
-        outline = next(stroke.line for stroke in gauge.strokes if stroke.id == "outline")
-        left = max(web - 14.0, 1.0)
-        place = outline + np.array([left, -_LIP])
+        _laid(sketch, card, beam)
+        number = str(card.numbers[beam.part])
+        sketch.ball(number, (beam.u + web * 0.45, (beam.v0 + beam.v1) / 2))
+    place = gauge_outline(card)
+    if place is not None:
         sketch.contours([place], "gauge")
         x0, y0, x1, _ = beziers.bounds(place)
         sketch.line([(x0, 0), (x1, 0)], "mountain")
-    folded = affinity.translate(card.half_motif(1), xoff=web)
-    rings = [
-        np.asarray(piece.exterior.coords)
-        for piece in shapely.get_parts(folded)
-        if piece.geom_type == "Polygon"
-    ]
+        sketch.pointer(say("mount.gauge"), ((x0 + x1) / 2, y0 + 3), (10.0, -3.0))
+    left = affinity.translate(affinity.scale(card.half_motif(-1), -1, 1, origin=(0, 0)), xoff=web)
+    for ring in _rings(left):
+        sketch.line(ring, "hidden")
+    rings = _rings(affinity.translate(card.half_motif(1), xoff=web))
     for ring in rings:
         sketch.line(ring, "cut", width=0.5)
+    folded_parts(sketch, card)
     rim = np.concatenate(rings)
     tip = rim[rim[:, 0].argmax()]
-    if gauge is not None:
-        sketch.pointer(say("mount.gauge"), ((x0 + x1) / 2, y0 + 3), (10.0, -3.0))
-    sketch.pointer(
-        say("mount.motif"),
-        (tip[0] - 3, tip[1]),
-        ((size.half_width - tip[0] + 4) * scale + 3.0, 0.0),
-    )
+    sketch.pointer(say("mount.motif"), (tip[0] - 3, tip[1]), ((w - tip[0] + 4) * scale + 3.0, 0.0))
+    other = np.concatenate(_rings(left))
+    end = other[(other[:, 0] - 0.2 * other[:, 1]).argmax()]
+    drop = 7.0 if end[1] >= tip[1] else -7.0
+    sketch.pointer(say("mount.other"), end, ((w - end[0] + 4) * scale + 3.0, drop))
     return sketch.figure(say("mount.plan_alt"), say("mount.plan"))
+
+
+def folded_parts(sketch: Sketch, card: TheCard) -> None:
+    """Draw the parts added by hand as they lie on the right half, the left half's too."""
+    web = card.card.web
+    for part in card.hand:
+        for line in (part.path, *part.branches):
+            folded = np.column_stack([np.abs(line[:, 0]) + web, line[:, 1]])
+            sketch.hollow(folded, width=part.diameter * sketch.scale)
+
+
+def _laid(sketch: Sketch, card: TheCard, beam: Beam) -> None:
+    """Draw a beam of the right half, or the one on the crease, laid outward."""
+    web = card.card.web
+    near, far = beam.u, beam.u + web
+    sketch.area([(near, beam.v0), (far, beam.v0), (far, beam.v1), (near, beam.v1)], "beam")
+    pair = flange_pair(far, beam.v0, beam.v1, beam.flange, beam.taper_deg)
+    sketch.shape(pair, "beam")
+    for corners in motif_glue(beam, web):
+        area = shapely.Polygon(corners)
+        if beam.u > 0 or area.centroid.x > web:
+            sketch.glue(area)
+
+
+def gauge_outline(card: TheCard) -> Contour | None:
+    """Return the gauge's outline where it hooks on the right half of the base."""
+    part = card.pieces.get("gauge")
+    if part is None:
+        return None
+    outline = next(stroke.line for stroke in part.strokes if stroke.id == "outline")
+    left, top, _, _ = beziers.bounds(outline)
+    moved: Contour = outline + np.array([card.gauge_left - left, -_LIP - top])
+    return moved
+
+
+def _rings(shape: shapely.Geometry) -> list[FloatArray]:
+    return [
+        np.asarray(piece.exterior.coords)
+        for piece in shapely.get_parts(shape)
+        if piece.geom_type == "Polygon"
+    ]
+
+
+def notch(card: TheCard, room: float) -> Figure | None:
+    """Return the gauge's notch, large: the two edges of it that the folded motif touches."""
+    place = gauge_outline(card)
+    if place is None:
+        return None
+    web, say = card.card.web, card.say
+    right = affinity.translate(card.half_motif(1), xoff=web)
+    stop = right.intersection(shapely.LineString([(web + 0.01, -1e3), (web + 0.01, 1e3)])).bounds[1]
+    box = shapely.box(web - 13.0, stop - 13.0, web + 15.0, stop + 14.0)
+    scale = min(2.0, (room - 36.0) / 28.0)
+    sketch = Sketch(scale)
+    sketch.shape(box, "base")
+    for beam in card.beams:
+        if beam.u == 0:
+            sketch.shape(shapely.box(0, beam.v0, web, beam.v1).intersection(box), "beam")
+            pair = flange_pair(web, beam.v0, beam.v1, beam.flange, beam.taper_deg)
+            sketch.shape(pair.intersection(box), "beam")
+    gauge = shapely.Polygon(beziers.flatten(place, 0.02))
+    sketch.shape(gauge.intersection(box), "gauge")
+    sketch.shape(right.intersection(box), "motif")
+    head, foot = box.bounds[1], box.bounds[3]
+    sketch.line([(web, head), (web, foot)], "hidden")
+    sketch.arrow([(web + 5.2, stop + 4.2), (web + 0.6, stop + 4.2)])
+    touch = gauge.intersection(shapely.LineString([(web + 7.5, stop - 60), (web + 7.5, stop + 60)]))
+    if not touch.is_empty:
+        y = touch.bounds[3]
+        sketch.arrow([(web + 7.5, y + 8.0), (web + 7.5, y + 0.6)])
+    edge = 15.0 * scale + 3.0
+    sketch.pointer(say("mount.notch_up"), (web + 5.0, stop - 1.0), (edge - 5.0 * scale, -6.0))
+    sketch.pointer(say("mount.notch_side"), (web, stop + 2.0), (edge, 6.0))
+    sketch.pointer(say("mount.notch_line"), (web, foot - 1.0), (edge, -1.0))
+    return sketch.figure(say("mount.notch_alt"), say("mount.notch"))
 
 
 def outer(card: TheCard, width: float) -> Figure:
@@ -85,22 +142,51 @@ def outer(card: TheCard, width: float) -> Figure:
     w, h, bare = size.half_width, size.height, card.bare
     for near, far in ((0.0, w), (-spine - w, -spine)):
         sketch.line([(near, 0), (far, 0), (far, h), (near, h), (near, 0)], "hidden")
-    inset = 3.0
-    sketch.glue(shapely.box(bare, inset, bare + _STRIP, h - inset))
-    sketch.glue(shapely.box(bare + _STRIP + 4, inset, w - inset, inset + _STRIP))
-    sketch.glue(shapely.box(bare + _STRIP + 4, h - inset - _STRIP, w - inset, h - inset))
-    sketch.glue(
-        shapely.box(w - inset - _STRIP, inset + _STRIP + 4, w - inset, h - inset - _STRIP - 4)
-    )
-    sketch.ball("1", (bare + _STRIP / 2, h / 2))
-    sketch.ball("2", (w - inset - _STRIP / 2, h / 2))
-    sketch.ball("3", (-spine - w / 2, h / 2))
-    sketch.measure((0, foot), (bare, foot), say("cover.bare", bare=say.mm(card.bare)), (0.0, 4.0))
+    for letter, box in zip("ABCD", frame_strips(card), strict=True):
+        sketch.glue(shapely.box(*box))
+        sketch.tag(letter, ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2))
+    sketch.word(say("cover.front_half"), (-spine - w / 2, h / 2), size=2.8)
+    sketch.word(say("piece.head"), ((left + right) / 2 - w / 2, top), off=(0, -1.6), tone="soft")
+    sketch.measure((0, foot), (bare, foot), say("cover.bare", bare=say.mm(bare)), (0.0, 4.0))
     if spine > 0:
         sketch.measure(
             (-spine, top), (0, top), say("cover.spine_note", spine=say.mm(spine)), (0.0, -4.0)
         )
     return sketch.figure(say("cover.alt"), say("cover.plan"))
+
+
+def frame_strips(card: TheCard) -> tuple[tuple[float, float, float, float], ...]:
+    """Return four strips of tape on a half of the base: by the spine, head, foot, open edge.
+
+    Boxes on the open right half; the closed card's upper half takes the same.
+    """
+    tape, bare = card.frame_tape, card.bare
+    w, h = card.card.half_width, card.card.height
+    near, far, inset = bare + tape + 2.0, w - 3.0, 3.0
+    return (
+        (bare, inset, bare + tape, h - inset),
+        (near, inset, far, inset + tape),
+        (near, h - inset - tape, far, h - inset),
+        (far - tape, inset + tape + 2.0, far, h - inset - tape - 2.0),
+    )
+
+
+def lid(card: TheCard, width: float) -> Figure:
+    """Return the closed card on the outer card, its upper half taped."""
+    size, say = card.card, card.say
+    scale = width / size.outer.width
+    sketch = Sketch(scale)
+    top = -size.border
+    cover = shapely.box(0, top, size.outer.width, top + size.outer.height)
+    sketch.shape(cover, "cover")
+    sketch.shape(shapely.box(0, 0, size.half_width, size.height), "base-back")
+    for box in frame_strips(card):
+        sketch.glue(shapely.box(*box))
+    sketch.word(say("piece.head"), (size.half_width / 2, top), off=(0, -1.6), tone="soft")
+    foot = top + size.outer.height
+    bare = say.mm(card.bare)
+    sketch.measure((0, foot), (card.bare, foot), say("cover.bare", bare=bare), (0.0, 4.0))
+    return sketch.figure(say("cover.lid_alt"), say("cover.lid"))
 
 
 def closing_cover(card: TheCard, width: float) -> Figure:
@@ -138,30 +224,26 @@ def closed(card: TheCard, width: float) -> Figure:
     scale = width / size.outer.width
     sketch = Sketch(scale)
     top = -size.border
-    sketch.area(
-        [
-            (0, top),
-            (size.outer.width, top),
-            (size.outer.width, top + size.outer.height),
-            (0, top + size.outer.height),
-        ],
-        "cover",
-    )
-    sketch.area(
-        [(0, 0), (size.half_width, 0), (size.half_width, size.height), (0, size.height)], "base"
-    )
+    foot = top + size.outer.height
+    sketch.shape(shapely.box(0, top, size.outer.width, foot), "cover")
+    sketch.shape(shapely.box(0, 0, size.half_width, size.height), "base")
     halves = [
         affinity.translate(card.half_motif(1), xoff=web),
         affinity.translate(affinity.scale(card.half_motif(-1), -1, 1, origin=(0, 0)), xoff=web),
     ]
-    whole = shapely.union_all(halves)
-    sketch.shape(whole, "motif")
+    sketch.shape(shapely.union_all(halves), "motif")
     for half in halves:
-        for piece in shapely.get_parts(half):
-            sketch.line(np.asarray(piece.exterior.coords), "hidden")
-    reach = whole.bounds[2]
-    inside = say.mm(size.half_width - reach)
-    foot = top + size.outer.height
+        for ring in _rings(half):
+            sketch.line(ring, "hidden")
+    folded_parts(sketch, card)
+    reach = min(card.reach, size.half_width)
+    spare = say.mm(size.half_width - reach)
+    sketch.word(say("piece.head"), (size.half_width / 2, top), off=(0, -1.6), tone="soft")
     sketch.measure((0, foot), (reach, foot), say.mm(reach), (0.0, 4.0))
-    sketch.measure((reach, foot), (size.half_width, foot), inside, (0.0, 10.0))
-    return sketch.figure(say("check.alt"), say("check.plan", inside=inside))
+    sketch.measure((reach, foot), (size.half_width, foot), spare, (0.0, 10.0))
+    _, high, _, low = card.whole.bounds
+    edge = size.outer.width
+    for start, end in ((0.0, high), (low, size.height)):
+        if end > start:
+            sketch.measure((edge, start), (edge, end), say.mm(end - start), (4.0, 0.0))
+    return sketch.figure(say("check.alt"), say("check.plan", inside=spare))

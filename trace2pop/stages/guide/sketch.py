@@ -13,8 +13,7 @@ from trace2pop.model.outline import Contour, FloatArray, Outline
 
 Point = tuple[float, float]
 
-_LETTER = 0.46
-"""Mean advance of a book-face letter, in type sizes."""
+_WIDE, _SLIM = frozenset("mwMW\N{EM DASH}%"), frozenset("ijltfrI.,:;'()\N{NO-BREAK SPACE} ")
 _HATCH = 1.5
 _BALL = 2.4
 _HEAD = 3.2
@@ -114,6 +113,62 @@ class Sketch:
         self._marks.append(Mark((shapes.circle(centre, 2 * _BALL),), "ball", True))
         self._words.append(Word(text, (centre[0], centre[1] + 1.05), 3.1, "middle", "light", True))
 
+    def box(self, text: str, place: ArrayLike, off: Point = (0.0, 0.0)) -> None:
+        """Draw a name in a black square, ``off`` page mm from a place."""
+        x, y = self.at(place)
+        x, y = x + off[0], y + off[1]
+        half = max(_BALL * 0.92, len(text) * 0.95 + 0.6)
+        self._marks.append(Mark((_rectangle(x, y, half, _BALL * 0.92),), "box", True))
+        self._words.append(Word(text, (x, y + 1.05), 3.1, "middle", "light", True))
+
+    def tag(self, text: str, place: ArrayLike, off: Point = (0.0, 0.0)) -> None:
+        """Draw a letter in a white square, ``off`` page mm from a place."""
+        x, y = self.at(place)
+        x, y = x + off[0], y + off[1]
+        self._marks.append(Mark((_rectangle(x, y, _BALL, _BALL),), "tag", True))
+        self._words.append(Word(text, (x, y + 1.05), 3.1, "middle", "ink", True))
+
+    def dot(self, place: ArrayLike, radius: float, ink: Ink) -> None:
+        """Draw a filled circle of ``radius`` page mm."""
+        self._marks.append(Mark((shapes.circle(self.at(place), 2 * radius),), ink, True))
+
+    def hollow(self, points: ArrayLike, *, width: float) -> None:
+        """Draw an open line with a white core, at least wide enough to show it, in page mm."""
+        wide = max(width, 1.1)
+        self.line(points, "hand", width=wide)
+        self.line(points, "hand-core", width=wide - 0.55)
+
+    def strip(self, points: ArrayLike, ink: Ink, *, off: Point, thick: float) -> None:
+        """Draw a bar along a line's two ends, from ``off`` page mm beside it, ``thick`` high."""
+        a, b = (np.array(self.at(point)) for point in np.asarray(points, dtype=float))
+        way = np.array(off) / max(float(np.linalg.norm(off)), 1e-9)
+        low, high = np.array(off), np.array(off) + way * thick
+        corners = [a + low, b + low, b + high, a + high]
+        self._marks.append(Mark((beziers.straight(corners, closed=True),), ink, True))
+
+    def clear_spot(self, box: tuple[float, float, float, float], taken: shapely.Geometry) -> Point:
+        """Return the place nearest to a page box, outside it, where a badge covers nothing."""
+        x0, y0, x1, y1 = box
+        middle = np.array([(x0 + x1) / 2, (y0 + y1) / 2])
+        for gap in (0.6, 2.0, 4.0, 7.0, 11.0, 16.0, 22.0):
+            reach = _BALL + gap
+            xs = np.linspace(x0 - reach, x1 + reach, 9)
+            ys = np.linspace(y0 - reach, y1 + reach, 9)
+            ring = [(x, y) for x in xs for y in (ys[0], ys[-1])]
+            ring += [(x, y) for y in ys for x in (xs[0], xs[-1])]
+            ring.sort(key=lambda p: (float(np.hypot(*(np.array(p) - middle))), p))
+            for spot in ring:
+                if taken.distance(shapely.Point(spot)) > _BALL + 0.3:
+                    return float(spot[0]), float(spot[1])
+        return float(x1 + _BALL), float(middle[1])
+
+    def badge(self, text: str, spot: Point, place: Point) -> None:
+        """Draw a number at a page place and a thin line from it to what it names."""
+        line = beziers.straight([spot, place], closed=False)
+        self._marks.append(Mark((line,), "thin", False))
+        self._marks.append(Mark((shapes.circle(spot, 2 * _BALL),), "ball", True))
+        self._words.append(Word(text, (spot[0], spot[1] + 1.05), 3.1, "middle", "light", True))
+
     def pointer(self, text: str, place: ArrayLike, to: Point, *, size: float = 3.0) -> None:
         """Write words ``to`` page mm from a place, a thin line leading to it."""
         x, y = self.at(place)
@@ -169,7 +224,7 @@ class Sketch:
             side: Anchor = "start" if off[0] >= 0 else "end"
             place = (middle[0] + (1.2 if off[0] >= 0 else -1.2), middle[1] + 1.0)
             self._words.append(Word(text, place, 3.0, side))
-        elif len(text) * 3.0 * _LETTER > abs(q[0] - p[0]) - 2:
+        elif text_width(text, 3.0) > abs(q[0] - p[0]) - 2:
             self._words.append(Word(text, (max(p[0], q[0]) + 1.5, middle[1] + 1.0), 3.0, "start"))
         else:
             drop = -1.0 if off[1] <= 0 else 3.4
@@ -208,15 +263,25 @@ class Sketch:
 
 def word_box(word: Word) -> tuple[float, float, float, float]:
     """Return the box that words take on the page, by the mean width of letters."""
-    width = len(word.text) * word.size * _LETTER * (1.06 if word.bold else 1.0)
+    width = text_width(word.text, word.size) * (1.06 if word.bold else 1.0)
     left = {"start": 0.0, "middle": -width / 2, "end": -width}[word.anchor]
     x, y = word.at
     return x + left, y - word.size * 0.72, x + left + width, y + word.size * 0.24
 
 
+def text_width(text: str, size: float) -> float:
+    """Return about how long words of a type size run, mm."""
+    letters = sum(0.84 if c in _WIDE else 0.29 if c in _SLIM else 0.52 for c in text)
+    return letters * size
+
+
 def fitting(size: Point, room: Point, largest: float = 1.0) -> float:
     """Return the scale at which ``size`` fits ``room``, no larger than ``largest``."""
     return min(largest, room[0] / max(size[0], 1e-9), room[1] / max(size[1], 1e-9))
+
+
+def _rectangle(x: float, y: float, half_wide: float, half_high: float) -> Contour:
+    return shapes.rectangle(x - half_wide, y - half_high, x + half_wide, y + half_high)
 
 
 def _polygons(shape: shapely.Geometry) -> list[shapely.Polygon]:

@@ -1,15 +1,18 @@
 """Drawings in space: a beam being folded, a beam going up through its slit."""
 
+from dataclasses import replace
+
 import numpy as np
+import shapely
 
 from trace2pop.mechanism.beam import flange
+from trace2pop.mechanism.keys import lower_flange
 from trace2pop.model.guide import Figure, Ink
 from trace2pop.model.outline import FloatArray
-from trace2pop.stages.guide.card import TheCard
-from trace2pop.stages.guide.flat import shown_beam
+from trace2pop.stages.guide.card import TheCard, hole_places, shown_beam
 from trace2pop.stages.guide.sketch import Sketch
 
-_TURN_DEG, _TILT_DEG = 28.0, 24.0
+_TURN_DEG, _TILT_DEG = 28.0, 32.0
 
 
 def _seen(points: FloatArray) -> FloatArray:
@@ -32,9 +35,13 @@ class Beam3:
         beam = shown_beam(card)
         self.length = beam.v1 - beam.v0
         self.web, self.flange = card.card.web, beam.flange
-        trapezoid = flange(0.0, 0.0, self.length, beam.flange, beam.taper_deg, 1)
-        corners = np.asarray(trapezoid.exterior.coords)[:-1]
-        self.panel = np.column_stack([corners[:, 1], corners[:, 0]])
+        origin = replace(beam, u=0.0, v0=0.0, v1=self.length)
+        self.upper = _panel(flange(0.0, 0.0, self.length, beam.flange, beam.taper_deg, 1))
+        self.lower = _panel(lower_flange(origin, 1))
+        places = hole_places(card.pieces[beam.part], beam, self.web)
+        self.holes = np.array([(along, down) for down, along in places]).reshape(-1, 2)
+        self.stepped = beam.shoulder > 0
+        self.foot = self.length + beam.shoulder
 
     def web_at(self, turn: FloatArray) -> FloatArray:
         """Return the web's corners (4, 3); ``turn`` is the direction it runs from the head end."""
@@ -45,14 +52,27 @@ class Beam3:
 
     def flange_at(self, turn: FloatArray, out: FloatArray, *, top: bool) -> FloatArray:
         """Return a flange's corners (n, 3), ``out`` being the direction it stands out in."""
+        panel = self.upper if top else self.lower
         base = np.array([0.0, 0.0, self.web if top else 0.0])
-        corners: FloatArray = base + self.panel[:, :1] * turn + self.panel[:, 1:] * out
+        corners: FloatArray = base + panel[:, :1] * turn + panel[:, 1:] * out
         return corners
+
+    def pierce(self, sketch: Sketch, turn: FloatArray, out: FloatArray, move: FloatArray) -> None:
+        """Draw the holes of a lower flange."""
+        for along, down in self.holes:
+            place = along * turn + down * out + move
+            sketch.dot(_seen(place[None])[0], 0.4, "hole")
+
+
+def _panel(shape: shapely.Polygon) -> FloatArray:
+    corners = np.asarray(shape.exterior.coords)[:-1]
+    return np.column_stack([corners[:, 1], corners[:, 0]])
 
 
 _ALONG = np.array([1.0, 0.0, 0.0])
 _UP, _DOWN = np.array([0.0, 0.0, 1.0]), np.array([0.0, 0.0, -1.0])
 _NEAR, _FAR = np.array([0.0, -1.0, 0.0]), np.array([0.0, 1.0, 0.0])
+_STILL = np.zeros(3)
 
 
 def folding(card: TheCard, width: float) -> tuple[Figure, Figure, Figure]:
@@ -61,63 +81,78 @@ def folding(card: TheCard, width: float) -> tuple[Figure, Figure, Figure]:
     scale = min(1.1, width / (1.35 * (beam.length + beam.flange)))
     return (
         _opening(beam, scale).figure(say("fold.seq1_alt"), say("fold.seq1")),
-        _flat(beam, scale).figure(say("fold.seq2_alt"), say("fold.seq2")),
-        spread(card, beam, scale).figure(say("fold.seq3_alt"), say("fold.seq3")),
+        _flat(card, beam, scale).figure(say("fold.seq2_alt"), say("fold.seq2")),
+        _spread(card, beam, scale).figure(say("fold.seq3_alt"), say("fold.seq3")),
     )
 
 
 def _opening(beam: Beam3, scale: float) -> Sketch:
     sketch = Sketch(scale)
     for sign in (1, -1):
-        angle = np.radians(26.0)
+        angle = np.radians(36.0)
         turn = np.array([np.cos(angle), sign * np.sin(angle), 0.0])
         ink: Ink = "back" if sign > 0 else "beam"
         for top, out in ((False, _DOWN), (True, _UP)):
             sketch.area(_seen(beam.flange_at(turn, out, top=top)), ink)
+        beam.pierce(sketch, turn, _DOWN, _STILL)
         web = beam.web_at(turn)
         sketch.area(_seen(web), ink)
         for corners in (web[[0, 1]], web[[3, 2]]):
             sketch.line(_seen(corners), "valley")
     sketch.line(_seen(np.array([[0, 0, 0], [0, 0, beam.web]])), "mountain")
     for sign in (1, -1):
-        turns = np.radians(np.linspace(27.0, 5.0, 9)) * sign
-        arc = np.column_stack([np.cos(turns), np.sin(turns), np.zeros(9)]) * beam.length * 1.16
+        turns = np.radians(np.linspace(34.0, 6.0, 9)) * sign
+        arc = np.column_stack([np.cos(turns), np.sin(turns), np.zeros(9)]) * beam.foot * 1.16
         sketch.arrow(_seen(arc + np.array([0.0, 0.0, beam.web / 2])))
     return sketch
 
 
-def _flat(beam: Beam3, scale: float) -> Sketch:
+def _flat(card: TheCard, beam: Beam3, scale: float) -> Sketch:
     sketch = Sketch(scale)
-    for shift, ink in ((0.5, "back"), (0.0, "beam")):
+    faces: tuple[tuple[float, Ink], ...] = ((0.5, "back"), (0.0, "beam"))
+    for shift, face in faces:
         move = np.array([0.0, shift, 0.0])
         for top, out in ((False, _DOWN), (True, _UP)):
-            face: Ink = "beam" if ink == "beam" else "back"
             sketch.area(_seen(beam.flange_at(_ALONG, out, top=top) + move), face)
-        sketch.area(_seen(beam.web_at(_ALONG) + move), "beam" if ink == "beam" else "back")
+        sketch.area(_seen(beam.web_at(_ALONG) + move), face)
+    beam.pierce(sketch, _ALONG, _DOWN, _STILL)
     web = beam.web_at(_ALONG)
     for corners in (web[[0, 1]], web[[3, 2]]):
         sketch.line(_seen(corners), "valley")
+    _ends(card, beam, sketch, _DOWN)
     return sketch
 
 
-def spread(card: TheCard, beam: Beam3, scale: float) -> Sketch:
+def _ends(card: TheCard, beam: Beam3, sketch: Sketch, out: FloatArray) -> None:
+    """Name the folded edge, which is the head, and the step, which is the foot."""
+    say = card.say
+    head = _seen(np.array([[0.0, 0.0, beam.web * 0.45]]))[0]
+    sketch.pointer(say("fold.head"), head, (-5.0, -1.0))
+    if beam.stepped:
+        step = _seen((np.array([beam.foot - 0.2, 0.0, 0.0]) + out * beam.flange * 0.2)[None])[0]
+        sketch.pointer(say("fold.foot"), step, (5.0, 2.5))
+
+
+def _spread(card: TheCard, beam: Beam3, scale: float) -> Sketch:
     """Return the beam standing, its flanges at right angles to both sides."""
-    sketch = Sketch(scale)
+    sketch, say = Sketch(scale), card.say
     sketch.area(_seen(beam.flange_at(_ALONG, _FAR, top=False)), "beam")
     sketch.area(_seen(beam.flange_at(_ALONG, _NEAR, top=False)), "beam")
+    beam.pierce(sketch, _ALONG, _NEAR, _STILL)
     sketch.area(_seen(beam.web_at(_ALONG)), "beam")
     sketch.area(_seen(beam.flange_at(_ALONG, _FAR, top=True)), "back")
     sketch.area(_seen(beam.flange_at(_ALONG, _NEAR, top=True)), "back")
-    say = card.say
-    end = beam.length
-    for text, corner in (
-        (say("fold.upper"), [end - beam.flange, beam.flange * 0.6, beam.web]),
-        (say("fold.web"), [end, 0, beam.web / 2]),
-        (say("fold.lower"), [end - beam.flange, beam.flange * 0.6, 0]),
+    length, out = beam.length, beam.flange
+    for key, corner, drop in (
+        ("upper", [length * 0.8, out * 0.5, beam.web], -2.0),
+        ("web", [length * 0.85, 0, beam.web * 0.4], 0.0),
+        ("lower", [length * 0.72, -out * 0.55, 0], 3.5),
     ):
         place = _seen(np.array([corner]))[0]
-        shift = 5.0 if text == say("fold.web") else 8.0
-        sketch.pointer(text, place, (shift, 0.0))
+        edge = _seen(np.array([[beam.foot, out, 0.0]]))[0][0]
+        sketch.pointer(say(f"fold.{key}"), place, ((edge - place[0]) * scale + 4.0, drop))
+    head = _seen(np.array([[0.0, 0.0, beam.web * 0.45]]))[0]
+    sketch.pointer(say("fold.head"), head, (-5.0, -1.0))
     return sketch
 
 
@@ -156,8 +191,16 @@ def through_slit(card: TheCard, width: float) -> Figure:
     x = beam.length / 2
     high = raised + beam.web + beam.flange
     sketch.arrow(_seen(np.array([[x, 0, high + 3.0], [x, 0, high + 17.0]])))
-    end = _seen(np.array([[beam.length + margin, 0, 0.0]]))[0]
-    sketch.pointer(say("slit.base"), end - np.array([3.0, 0]), (7.0, 4.0))
+    corner = _seen(np.array([[beam.length + margin - 3.0, deep - 3.0, 0.0]]))[0]
+    sketch.pointer(say("slit.base"), corner, (5.0, -4.0))
+    for along, down in beam.holes:
+        sketch.dot(_seen(np.array([[along, -down, 0.0]]))[0], 0.3, "pinhole")
+    beam.pierce(sketch, _ALONG, _DOWN, lift)
+    fold = _seen(np.array([[0.0, 0.0, (raised + beam.web) * 0.6]]))[0]
+    sketch.pointer(say("fold.head"), fold, (-6.0, -4.0))
+    if beam.stepped:
+        step = _seen(np.array([[beam.foot - 0.2, 0.0, raised - beam.flange * 0.2]]))[0]
+        sketch.pointer(say("fold.foot"), step, (8.0, 3.0))
     return sketch.figure(say("slit.up_alt"), say("slit.up"))
 
 
@@ -180,21 +223,21 @@ def glued_end(card: TheCard, *, base: bool) -> Figure:
     scale = min(1.0, 34.0 / (beam.web + 8))
     sketch = Sketch(scale)
     web, wide, gap = beam.web, beam.flange, 0.45 / scale
-    tape = 0.9 / scale
     for sign in (-1, 1):
         x = sign * gap
         for y in (0.0, -web):
             sketch.line(np.array([[x, y], [sign * (gap + wide), y]]), "end-beam")
         sketch.line(np.array([[x, 0.0], [x, -web]]), "end-beam")
         for y in (0.0, -web):
-            ends = np.array([[sign * (gap + 1.2), y - tape], [sign * (gap + wide - 1), y - tape]])
-            sketch.line(ends, "end-glue" if y == 0.0 or not base else "end-liner")
+            ends = np.array([[sign * (gap + 1.2), y], [sign * (gap + wide - 1), y]])
+            ink: Ink = "end-glue" if y == 0.0 and base else "end-liner"
+            sketch.strip(ends, ink, off=(0.0, -0.35), thick=1.0)
         if base:
-            y = -2 * tape
+            y = -1.85 / scale
             sketch.line(np.array([[sign * (gap + 0.6), y], [sign * wide * 2.6, y]]), "end-base")
     key = "slit.end" if base else "glue.end"
     sketch.pointer(say("fold.upper"), (gap + wide, -web), (5.0, -1.5))
     sketch.pointer(say("fold.lower"), (gap + wide, 0.0), (5.0, 4.0 if base else 1.5))
     if base:
-        sketch.word(say("slit.base"), (wide * 2.6, -2 * tape), off=(1.5, 1.0), anchor="start")
+        sketch.word(say("slit.base"), (wide * 2.6, -1.85 / scale), off=(1.5, 1.0), anchor="start")
     return sketch.figure(say(f"{key}_alt"), say(key))

@@ -1,5 +1,8 @@
 """All of a card to the guide that builds it."""
 
+import re
+from pathlib import PurePath
+
 from trace2pop.model.guide import Guide
 from trace2pop.model.pieces import Sheets
 from trace2pop.model.settings import GuideSettings
@@ -9,6 +12,7 @@ from trace2pop.stages.guide.legend import legend
 from trace2pop.stages.guide.phrases import Phrases
 from trace2pop.stages.guide.steps import steps
 from trace2pop.stages.guide.template import templates
+from trace2pop.stages.guide.trade import trade
 
 
 def guide(sheets: Sheets, settings: GuideSettings, adhesive: float) -> Guide:
@@ -22,19 +26,35 @@ def guide(sheets: Sheets, settings: GuideSettings, adhesive: float) -> Guide:
     pages = templates(card, settings.paper)
     return Guide(
         sheets=sheets,
-        title=say("title", name=card.cut.placed.motif.artwork.name),
+        title=title(say, card.cut.placed.motif.artwork.name),
         paper=settings.paper,
         language=settings.language,
         words=_words(say),
         facts=facts.facts(card),
-        needs=facts.needs(card, adhesive),
+        needs=facts.needs(card, adhesive, len(pages)),
         cautions=say.several("care.list"),
         legend=legend(say),
         pieces=flat.glance(card),
         steps=steps(card, pages),
         templates=pages,
-        trouble=say.pairs("trouble.rows", centre=card.centre, web=say.mm(card.card.web)),
+        trouble=say.pairs(
+            "trouble.rows", centre=card.centre, web=say.mm(card.card.web), rise=card.rise
+        ),
+        trade=trade(card),
+        reach=card.reach,
     )
+
+
+_PLAIN = {"photo", "scan", "image", "img", "picture", "drawing", "motif", "dsc", "page", "art"}
+
+
+def title(say: Phrases, name: str) -> str:
+    """Return the guide's title: named after the picture, where its name says what it shows."""
+    stem = PurePath(name).stem
+    words = re.sub(r"[\W_]+", " ", stem).strip()
+    if not words or re.sub(r"[\d ]+", "", words).lower() in {"", *_PLAIN}:
+        return say("title_plain")
+    return say("title", name=words[0].upper() + words[1:])
 
 
 def _words(say: Phrases) -> dict[str, str]:

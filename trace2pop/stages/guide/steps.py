@@ -3,21 +3,31 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
-from trace2pop.geometry import beziers
-from trace2pop.limits import GLUE_FOLD_GAP
+from trace2pop.limits import FORK_OVERLAP, GLUE_FOLD_GAP
 from trace2pop.model.guide import Figure, Step
-from trace2pop.stages.guide import endview, facts, flat, plans, space
+from trace2pop.stages.guide import (
+    endview,
+    facts,
+    flat,
+    found,
+    laid,
+    plans,
+    seated,
+    space,
+    thickness,
+)
 from trace2pop.stages.guide.card import GUTTER, WIDE, TheCard
+from trace2pop.stages.guide.template import details
 
 
 def steps(card: TheCard, templates: tuple[Figure, ...]) -> tuple[Step, ...]:
     """Return all steps; ``templates`` are the pages that the hand-added parts' step points to."""
-    found = [_cut(card), *_join(card), _crease(card), _fold(card), _glue(card)]
-    found += [_slit(card), _lay(card)]
+    made = [_cut(card, len(templates)), *_join(card), _crease(card), _fold(card), _glue(card)]
+    made += [_slit(card), _lay(card)]
     if card.hand:
-        found.append(_hand(card, len(templates)))
-    found += [_mount(card), _cover(card), _check(card)]
-    return tuple(replace(step, rows=_fitted(step.rows)) for step in found)
+        made.append(_hand(card, len(templates)))
+    made += [_mount(card), _cover(card), _check(card)]
+    return tuple(replace(step, rows=_fitted(step.rows)) for step in made)
 
 
 def _fitted(rows: tuple[tuple[Figure, ...], ...]) -> tuple[tuple[Figure, ...], ...]:
@@ -25,18 +35,20 @@ def _fitted(rows: tuple[tuple[Figure, ...], ...]) -> tuple[tuple[Figure, ...], .
     return tuple(part for row in rows for part in _in_rows(list(row), len(row)))
 
 
-def _cut(card: TheCard) -> Step:
+def _cut(card: TheCard, pages: int) -> Step:
     say = card.say
     sheets = [s for s in card.sheets.sheets if any(p.part in card.pieces for p in s.placements)]
     printed = {part.name for part in card.pieces.values() if part.printed}
-    files = [
-        f"print/{sheet.name}.pdf"
-        for sheet in sheets
-        if any(item.part in printed for item in sheet.placements)
-    ]
-    text = [*say.several("cut.text")]
-    if files:
-        text.insert(0, say("cut.print", file=say.listed(files)))
+    art = [s for s in sheets if any(item.part in printed for item in s.placements)]
+    text: list[str] = []
+    rows: list[Figure] = laid.sheet_figures(card)
+    if art:
+        files = say.listed([f"print/{sheet.name}.pdf" for sheet in art])
+        size = say.size(art[0].width, art[0].height)
+        text += say.several("cut.print", file=files, size=size)
+    if pages:
+        text.append(say("cut.template"))
+    text += say.several("cut.text")
     trial = [sheet.name for sheet in card.sheets.sheets if sheet not in sheets]
     if trial:
         text.append(say("cut.mockup", sheets=say.listed(trial)))
@@ -44,8 +56,14 @@ def _cut(card: TheCard) -> Step:
     text.append(say("cut.by_hand"))
     names = [_counted(card, name) for name in card.pieces]
     text.append(say("cut.done", list=say.listed(names)))
-    rows = _in_rows(flat.sheet_figures(card), 3)
-    return Step(say("cut.title"), say("cut.take"), tuple(text), rows, say("cut.care"))
+    return Step(
+        say("cut.title"),
+        say("cut.take"),
+        tuple(text),
+        _in_rows(rows, 3),
+        say("cut.care"),
+        found=found.about(card, "cut"),
+    )
 
 
 def _scores(card: TheCard) -> list[str]:
@@ -81,35 +99,54 @@ def _crease(card: TheCard) -> Step:
     say = card.say
     own = "text_spine" if card.spine else "text_fold"
     text = (*say.several("crease.text"), say(f"crease.{own}", spine=say.mm(card.spine)))
-    return Step(say("crease.title"), say("crease.take"), text, (flat.creased(card),))
+    about = found.about(card, "crease")
+    return Step(say("crease.title"), say("crease.take"), text, (flat.creased(card),), found=about)
 
 
 def _fold(card: TheCard) -> Step:
     say = card.say
-    rows = (space.folding(card, WIDE / 3 - 4), *_in_rows(flat.beam_figures(card), 4))
-    return Step(say("fold.title"), say("fold.take"), say.several("fold.text"), rows)
+    rows = (space.folding(card, WIDE / 3 - 16), *_in_rows(flat.beam_figures(card), 4))
+    text = [*say.several("fold.text"), *_steps_at(card, "fold"), say("fold.open")]
+    about = found.about(card, "fold")
+    return Step(say("fold.title"), say("fold.take"), tuple(text), rows, found=about)
+
+
+def _steps_at(card: TheCard, section: str) -> list[str]:
+    """Return what is said of the steps at the beams' feet: that all have one, or which."""
+    say = card.say
+    stepped = sorted({card.numbers[beam.part] for beam in card.beams if beam.shoulder > 0})
+    if not stepped:
+        return []
+    if len(stepped) == len(card.numbers):
+        return [say(f"{section}.shoulder")]
+    key = "mount.beams" if len(stepped) == 1 else "mount.beams_many"
+    names = say(key, list=say.listed([str(number) for number in stepped]))
+    return [say(f"{section}.shoulder_some", beams=names)]
 
 
 def _glue(card: TheCard) -> Step:
     say = card.say
     text = say.several("glue.text", gap=say.mm(GLUE_FOLD_GAP.value))
-    if card.taped:
-        text = (*text, say("glue.shapes"))
+    text = (*text, say("glue.shapes")) if card.taped else (*text, *say.several("glue.strips"))
     rows = ((*flat.adhesive(card), space.glued_end(card, base=False)),)
-    return Step(say("glue.title"), say("glue.take"), text, rows)
+    table = () if card.taped else facts.tape_table(card)
+    return Step(say("glue.title"), say("glue.take"), text, rows, table=table)
 
 
 def _slit(card: TheCard) -> Step:
     say = card.say
     text = list(say.several("slit.text"))
-    if any(beam.shoulder > 0 for beam in card.beams):
-        text.insert(2, say("slit.shoulder"))
+    text[2:2] = _steps_at(card, "slit")
     if len(card.numbers) < len(card.beams):
         text.append(say("slit.equal"))
     half = WIDE / 2 - 5
     rows = (
-        (flat.slits(card, half, behind=False), flat.slits(card, half, behind=True)),
-        (space.through_slit(card, half), space.glued_end(card, base=True)),
+        (seated.slits(card, half, behind=False), seated.slits(card, half, behind=True)),
+        (
+            space.through_slit(card, WIDE * 0.26),
+            seated.seated(card, (WIDE * 0.33, 40.0)),
+            space.glued_end(card, base=True),
+        ),
     )
     table = (say.several("slit.columns"), *_places(card))
     return Step(say("slit.title"), say("slit.take"), tuple(text), rows, table=table)
@@ -138,15 +175,18 @@ def _hand(card: TheCard, pages: int) -> Step:
     text = list(say.several("hand.text"))
     if pages > 1:
         text[0] = say("hand.text_pages", pages=str(pages))
-    sizes = sorted({part.diameter for part in card.hand})
-    materials = say.listed([facts.material(card, diameter) for diameter in sizes])
+    if any(part.branches for part in card.hand):
+        text.append(say("hand.forked", overlap=say.mm(FORK_OVERLAP.value)))
+    materials = facts.materials(card)
     return Step(
         say("hand.title"),
         say("hand.take", materials=materials),
         tuple(text),
+        _in_rows(details(card), 4),
         care=say("hand.care"),
         table=facts.hand_table(card),
         note=say("hand.note"),
+        found=found.about(card, "hand"),
     )
 
 
@@ -158,42 +198,63 @@ def _mount(card: TheCard) -> Step:
         right=_flanges(card, 1),
         left=_flanges(card, -1),
     )
-    a, b, c, d, e = endview.mounting(card)
-    rows: tuple[tuple[Figure, ...], ...] = ((plans.placing(card, 78.0), a), (b, c), (d, e))
-    return Step(say("mount.title"), say("mount.take"), text, rows)
+    down, close, left, done = endview.mounting(card)
+    notch = plans.notch(card, WIDE * 0.42)
+    first = (plans.placing(card, 72.0), *((notch,) if notch else ()))
+    return Step(say("mount.title"), say("mount.take"), text, (first, (down, close), (left, done)))
 
 
 def _flanges(card: TheCard, sign: int) -> str:
     say = card.say
     first = say("mount.right_first" if sign > 0 else "mount.left_first", centre=card.centre)
     beams = card.side(sign)
-    return say.listed([beams, first]) if beams else first
+    return say.listed([say("mount.both", beams=beams), first]) if beams else first
 
 
 def _cover(card: TheCard) -> Step:
     say = card.say
-    text = say.several("cover.text", away=say.mm(card.bare))
+    long, across, _, short = (max(x1 - x0, y1 - y0) for x0, y0, x1, y1 in plans.frame_strips(card))
+    text = say.several(
+        "cover.text",
+        away=say.mm(card.bare),
+        tape=say.mm(card.frame_tape, 0),
+        a=say.mm(long, 0),
+        b=say.mm(across, 0),
+        d=say.mm(short, 0),
+    )
+    if any(stroke.id == "window" for part in card.pieces.values() for stroke in part.strokes):
+        text = (text[0], say("cover.window"), *text[1:])
     if "liner" in card.pieces:
         text = (*text, say("cover.liner"))
-    rows = ((plans.outer(card, WIDE * 0.62), plans.closing_cover(card, WIDE * 0.36)),)
+    rows = (
+        (
+            plans.outer(card, WIDE * 0.47),
+            plans.lid(card, WIDE * 0.2),
+            plans.closing_cover(card, WIDE * 0.24),
+        ),
+    )
     return Step(say("cover.title"), say("cover.take"), text, rows)
 
 
 def _check(card: TheCard) -> Step:
     say, size = card.say, card.card
-    left, _, right, _ = beziers.bounds(card.cut.outline.outer)
-    inside = size.half_width - size.web - max(-left, right)
+    _, high, _, low = card.whole.bounds
     text = say.several(
         "check.text",
-        inside=say.mm(inside),
+        inside=say.mm(size.half_width - card.reach),
+        head=say.mm(high),
+        foot=say.mm(size.height - low),
         rise=say.mm(size.rise),
         thickness=say.mm(card.sheets.parts.plan.closed.thickness),
         envelope=facts.envelope(card),
     )
+    if card.bends:
+        text = (*text, say("check.bends"))
     if "envelope" in card.pieces:
         text = (*text, say("check.own_envelope"))
-    rows = ((plans.closed(card, WIDE * 0.4),),)
-    return Step(say("check.title"), say("check.take"), text, rows)
+    stack = thickness.map_of(card, WIDE * 0.45)
+    rows = ((plans.closed(card, WIDE * 0.36), *((stack,) if stack else ())),)
+    return Step(say("check.title"), say("check.take"), text, rows, found=found.about(card, "check"))
 
 
 def _in_rows(figures: list[Figure], most: int) -> tuple[tuple[Figure, ...], ...]:

@@ -1,0 +1,62 @@
+"""What is out of the ordinary with this card, told at the step it concerns."""
+
+from collections.abc import Iterator
+
+from trace2pop.model.finding import Finding
+from trace2pop.stages.guide.card import TheCard
+
+_STEPS = {
+    "cut": ("weak", "sheet-trimmed"),
+    "crease": ("grain-across",),
+    "fold": ("grain-across",),
+    "hand": ("short-overlap", "needle-tip", "hand-part-shows"),
+    "check": ("shows-when-closed", "thick-for-a-letter"),
+}
+"""Rules by the step whose guest can do something about them."""
+
+_WITH_NUMBER = ("weak",)
+
+
+def about(card: TheCard, step: str) -> tuple[str, ...]:
+    """Return what was found that the step's reader should know, in the guide's language."""
+    return tuple(dict.fromkeys(_words(card, step)))
+
+
+def _words(card: TheCard, step: str) -> Iterator[str]:
+    say = card.say
+    for finding in _findings(card):
+        if finding.rule not in _STEPS[step]:
+            continue
+        if finding.rule in _WITH_NUMBER and finding.limit is None:
+            continue  # a count of further places, without a place
+        key = f"found.{finding.rule.replace('-', '_')}"
+        measured, limit = finding.measured or 0.0, finding.limit or 0.0
+        yield say(
+            key,
+            where=_place(card, finding.where),
+            measured=say.number(measured),
+            limit=say.number(limit),
+            one_in=say.number(1 / measured, 0) if 0 < measured < 1 else "1",
+        )
+
+
+def _findings(card: TheCard) -> Iterator[Finding]:
+    parts = card.sheets.parts
+    plan = parts.plan
+    for stage in (plan.cut, plan, parts, card.sheets):
+        yield from stage.findings
+
+
+def _place(card: TheCard, where: str) -> str:
+    """Return a finding's place in the guide's language: a part's number, or where on the motif."""
+    say = card.say
+    if where.startswith("hand part "):
+        return say("found.part", number=where.removeprefix("hand part "))
+    numbers = where.removesuffix(" mm").split(", ")
+    try:
+        u, v = (float(number) for number in numbers)
+    except ValueError:
+        return where
+    half = say("slit.left" if u < 0 else "slit.right")
+    top = card.motif.bounds[1]
+    return say("found.at", half=half, away=say.mm(abs(u), 0), down=say.mm(v - top, 0))
