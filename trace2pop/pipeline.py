@@ -1,4 +1,4 @@
-"""The stages in order, and nothing else."""
+"""The stages in order, at the largest size at which all of them succeed."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -6,6 +6,9 @@ from pathlib import Path
 
 from trace2pop import data
 from trace2pop.cache import Cache
+from trace2pop.errors import FitError, FragileError, SupportError
+from trace2pop.geometry.beziers import bounds
+from trace2pop.mechanism.beam import easy
 from trace2pop.mechanism.card import card_of
 from trace2pop.mechanism.proof import proved
 from trace2pop.model.artwork import Artwork, Motif
@@ -21,8 +24,12 @@ from trace2pop.stages.fit import fit
 from trace2pop.stages.guide import guide
 from trace2pop.stages.parts import parts
 from trace2pop.stages.sheets import mockup_pages, sheets
-from trace2pop.stages.supports import supports
+from trace2pop.stages.supports import SagError, supports
 from trace2pop.stages.trace import trace
+
+_LEAST_SHARE = 0.45
+"""A motif that doesn't hold at this share of the size that closes is refused."""
+_SIZE_STEP = 0.04
 
 Progress = Callable[[object], None]
 """Called with the value each stage made, as soon as it is there."""
@@ -66,9 +73,7 @@ def make_card(
     stocks = stocks_of(settings.stock)
     cutter = data.cutters()[settings.cutter.name]
     motif = traced(picture, settings, progress, cache)
-    placed = placed_on_card(motif, settings, cache)
-    progress(placed)
-    plan = proved(plan_of(placed, settings, progress, cache), settings, stocks)
+    plan = proved(plan_that_holds(motif, settings, progress, cache), settings, stocks)
     printed = settings.motif.paper == "printed"
     pieces = parts(plan, stocks, cutter, settings.pieces, printed=printed)
     progress(pieces)
@@ -125,12 +130,91 @@ def placed_on_card(motif: Motif, settings: Settings, cache: Cache | None = None)
     )
 
 
-def plan_of(
-    placed: PlacedMotif,
+def plan_that_holds(
+    motif: Motif,
     settings: Settings,
     progress: Progress = lambda _: None,
     cache: Cache | None = None,
 ) -> CardPlan:
+    """Return the plan of a motif at the largest size that closes, or a smaller one that holds.
+
+    Flanges that are hard to glue are taken only where the motif doesn't hold without them.
+
+    Raises:
+        Trace2popError: where the size or the beams were asked for and don't hold, or no size does.
+    """
+    cache = cache or Cache()
+    plan = None
+    for widths in dict.fromkeys((easy(settings.supports.flanges), settings.supports.flanges)):
+        chosen = replace(settings, supports=replace(settings.supports, flanges=widths))
+        try:
+            placed = placed_on_card(motif, chosen, cache)
+            plan = plan_of(placed, chosen, cache)
+            break
+        except (FitError, SupportError) as refusal:
+            if widths != settings.supports.flanges:
+                continue
+            beams = settings.supports
+            free = not beams.beam and beams.count is None
+            if isinstance(refusal, SagError) and placed.limited_by and free:
+                plan = _smaller(motif, placed, refusal, settings, cache)
+            if plan is None:
+                raise
+    assert plan is not None
+    for value in (plan.cut.placed, plan.cut, plan):
+        progress(value)
+    return plan
+
+
+def _smaller(
+    motif: Motif, placed: PlacedMotif, refusal: SagError, settings: Settings, cache: Cache
+) -> CardPlan | None:
+    """Return the plan at the largest size found to hold, by halving what lies between."""
+    width = _width(placed)
+    holds, fails, best = _LEAST_SHARE, 1.0, None
+    # The sag of what overhangs goes with the fourth power of its length.
+    share = float((settings.supports.sag_limit / refusal.sag) ** 0.25)
+    while fails - holds > _SIZE_STEP:
+        share = min(max(share, holds + _SIZE_STEP / 2), fails - _SIZE_STEP / 2)
+        asked = replace(settings.motif, width=round(width * share, 1))
+        try:
+            tried = placed_on_card(motif, replace(settings, motif=asked), cache)
+            best = plan_of(replace(tried, limited_by=("sag",)), settings, cache)
+            holds = share
+        except SagError:
+            fails = share
+        except (FitError, FragileError, SupportError):
+            holds = share
+        share = (holds + fails) / 2
+    return None if best is None else _told(best, width, refusal)
+
+
+def _told(plan: CardPlan, could: float, refusal: SagError) -> CardPlan:
+    """Return the plan with a finding that says why it is smaller than what closes."""
+    placed = plan.cut.placed
+    width = _width(placed)
+    finding = Finding(
+        rule="smaller-to-hold",
+        severity="warning",
+        where="motif",
+        measured=round(width, 1),
+        limit=round(could, 1),
+        advice=(
+            f"{could:.0f} mm wide it would close, but {refusal}. So it is made {width:.0f} mm "
+            "wide, where beams hold all of it. Heavier paper for the motif (--motif-stock), a "
+            "wider feature there or a larger --sag-limit let it be larger."
+        ),
+    )
+    told = replace(placed, findings=(*placed.findings, finding))
+    return replace(plan, cut=replace(plan.cut, placed=told))
+
+
+def _width(placed: PlacedMotif) -> float:
+    left, _, right, _ = bounds(placed.outline.outer)
+    return right - left
+
+
+def plan_of(placed: PlacedMotif, settings: Settings, cache: Cache | None = None) -> CardPlan:
     """Return the plan of a motif at its size: what comes off, and the beams."""
     cache = cache or Cache()
     stocks = stocks_of(settings.stock)
@@ -141,16 +225,13 @@ def plan_of(
         (placed, settings.fragile, stocks["motif"], cutter),
         lambda: cuttable(placed, settings.fragile, stocks["motif"], cutter),
     )
-    progress(cut)
     adhesive = settings.stock.adhesive
-    plan = cache.stage(
+    return cache.stage(
         "supports",
         CardPlan,
         (cut, settings.supports, stocks, adhesive),
         lambda: supports(cut, settings.supports, stocks, adhesive),
     )
-    progress(plan)
-    return plan
 
 
 def stocks_of(settings: StockSettings) -> Stocks:

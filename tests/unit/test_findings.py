@@ -21,8 +21,9 @@ MAKERS = {"Finding": 0, "note": 0, "_add": 0, "_doubt": 1}
 """Who makes findings, and which of the arguments is the rule's name."""
 
 
-def calls(folder: str) -> Iterator[ast.Call]:
-    for path in sorted((ROOT / "trace2pop" / folder).rglob("*.py")):
+def calls(place: str) -> Iterator[ast.Call]:
+    where = ROOT / "trace2pop" / place
+    for path in sorted(where.rglob("*.py")) if where.is_dir() else [where]:
         tree = ast.parse(path.read_text("utf-8"))
         yield from (node for node in ast.walk(tree) if isinstance(node, ast.Call))
 
@@ -30,8 +31,8 @@ def calls(folder: str) -> Iterator[ast.Call]:
 def rules_in_code() -> set[str]:
     """Return the name of every finding that code makes with a name of its own."""
     names = set()
-    for folder in ("stages", "mechanism", "commands"):
-        for call in calls(folder):
+    for place in ("stages", "mechanism", "commands", "pipeline.py"):
+        for call in calls(place):
             maker = getattr(call.func, "id", getattr(call.func, "attr", ""))
             if maker not in MAKERS:
                 continue
@@ -90,8 +91,8 @@ def test_an_explanation_is_whole_and_names_options_there_are(row: Explanation) -
 def test_the_severity_is_one_the_finding_has() -> None:
     """Of those whose severity stands beside the rule's name in the code."""
     told = {}
-    for folder in ("stages", "mechanism", "commands"):
-        for call in calls(folder):
+    for place in ("stages", "mechanism", "commands", "pipeline.py"):
+        for call in calls(place):
             if getattr(call.func, "id", "") != "Finding":
                 continue
             by_name = {item.arg: item.value for item in call.keywords}

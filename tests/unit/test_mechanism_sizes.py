@@ -26,7 +26,7 @@ from trace2pop.model.settings import (
     MotifSettings,
     SupportSettings,
 )
-from trace2pop.stages.fit.tradeoff import trade_off
+from trace2pop.stages.fit import fit
 
 
 def test_sizes_of_the_default_card() -> None:
@@ -91,29 +91,15 @@ def test_cards_for_fixed_art_give_their_highest_rise() -> None:
     assert areas == sorted(areas)
 
 
-def test_trade_off_falls_as_the_rise_grows() -> None:
-    rows = trade_off(
-        motif_of(lobed()),
-        CARD,
-        (10.0, 20.0, 40.0, 80.0, 118.0, 130.0),
-        MotifSettings(width=20.0),
-        SupportSettings(),
-        FragileSettings(),
-    )
-    scales = [row.placed.scale for row in rows if row.placed]
-    assert len(scales) >= 4
+def test_size_falls_as_the_rise_grows() -> None:
+    supports, fragile = SupportSettings(), FragileSettings()
+    scales = [
+        fit(motif_of(lobed()), with_rise(CARD, rise), MotifSettings(), supports, fragile).scale
+        for rise in (10.0, 20.0, 40.0, 80.0)
+    ]
     assert scales == sorted(scales, reverse=True)
-    assert rows[-1].window is None
-    assert rows[-1].why
-    assert rows[-2].placed is None
-    assert "no room for the beam" in rows[-2].why
-    wide = trade_off(
-        motif_of(lobed()),
-        replace(CARD, margin=0.0),
-        (20.0,),
-        MotifSettings(),
-        SupportSettings(),
-        FragileSettings(),
-    )
-    assert wide[0].placed is not None
-    assert wide[0].placed.scale > scales[1]
+    assert scales[0] > 1.5 * scales[-1]
+    with pytest.raises(FitError, match="no room for the beam"):
+        fit(motif_of(lobed()), with_rise(CARD, 118.0), MotifSettings(), supports, fragile)
+    wide = replace(CARD, margin=0.0)
+    assert fit(motif_of(lobed()), wide, MotifSettings(), supports, fragile).scale > scales[1]

@@ -1,17 +1,16 @@
 """trace2pop sizes: what fits which card, before or after there is a picture."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from trace2pop.console import Console
 from trace2pop.errors import Trace2popError
 from trace2pop.geometry import beziers
 from trace2pop.mechanism.sizes import cards_for, windows
-from trace2pop.model.card import PlacedMotif
 from trace2pop.model.settings import Settings
-from trace2pop.pipeline import card_without_picture, plan_of, traced
+from trace2pop.pipeline import card_without_picture, plan_that_holds, traced
 from trace2pop.settings import with_options
-from trace2pop.stages.fit.tradeoff import trade_off
 from trace2pop.units import format_size
 
 RISES = (5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0)
@@ -61,24 +60,19 @@ def _for_fixed_art(width: float, height: float, settings: Settings, console: Con
 
 
 def _for_motif(picture: Path, settings: Settings, console: Console) -> None:
-    """Print the largest size and the beams it needs at each rise."""
+    """Print the largest size that closes and holds at each rise, and the beams it needs."""
     motif = traced(picture, settings)
-    card, _ = card_without_picture(settings)
-    rows = trade_off(motif, card, RISES, settings.motif, settings.supports, settings.fragile)
+    free = replace(settings.motif, width=None, height=None, scale=None)
     table = []
-    for row in rows:
-        if row.placed is None:
-            table.append((f"{row.rise:.0f}", "none", "", row.why))
+    for rise in RISES:
+        lifted = replace(settings, motif=free, card=replace(settings.card, rise=rise))
+        try:
+            plan = plan_that_holds(motif, lifted)
+        except Trace2popError as error:
+            table.append((f"{rise:.0f}", "none", "", str(error)))
             continue
-        left, head, right, foot = beziers.bounds(row.placed.outline.outer)
-        beams = _beams(row.placed, settings)
-        table.append((f"{row.rise:.0f}", f"{right - left:.1f}", f"{foot - head:.1f}", beams))
+        left, head, right, foot = beziers.bounds(plan.cut.placed.outline.outer)
+        beams = str(len(plan.beams))
+        table.append((f"{rise:.0f}", f"{right - left:.1f}", f"{foot - head:.1f}", beams))
     console.line(f"{picture.name} on a card {format_size(settings.card.size)}, closed:")
     console.table(("rise, mm", "width, mm", "height, mm", "beams"), table)
-
-
-def _beams(placed: PlacedMotif, settings: Settings) -> str:
-    try:
-        return str(len(plan_of(placed, settings).beams))
-    except Trace2popError as error:
-        return str(error)

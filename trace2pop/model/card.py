@@ -17,7 +17,9 @@ from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray, Outline
 
 Edge = Literal["head", "foot", "left", "right"]
-Treatment = Literal["hand", "thicken", "keep", "drop", "close"]
+Stop = Edge | Literal["sag"]
+"""What stops a motif from being larger: an edge of the window, or that no beams would hold it."""
+Treatment = Literal["hand", "thicken", "keep", "drop", "close", "join"]
 
 
 @dataclass(frozen=True)
@@ -76,7 +78,7 @@ class PlacedMotif:
     to_card: FloatArray
     outline: Outline
     symmetric: bool
-    limited_by: tuple[Edge, ...]
+    limited_by: tuple[Stop, ...]
     findings: tuple[Finding, ...] = ()
 
 
@@ -117,14 +119,15 @@ class HandPart:
 class ThinFeature:
     """Something too narrow to cut, and what was done about it.
 
-    ``kind`` is spur, bridge, wall, ring, hole or gap. Numbers ``id`` run clockwise from the head,
-    spurs first, then bridges, walls and rings, then holes and gaps. ``at`` is in card coordinates,
+    ``kind`` is spur, bridge, wall, ring, hole, gap or island (a loose piece in a hole). Numbers
+    ``id`` run clockwise from the head, spurs first, then bridges, walls and rings, then holes and
+    gaps, then islands. ``at`` is in card coordinates,
     ``drawn_at`` in pixels of the upright source picture: it stays where the motif is made larger.
     ``width`` is the narrowest place's, ``length`` along the middle line.
     """
 
     id: int
-    kind: Literal["spur", "bridge", "wall", "ring", "hole", "gap"]
+    kind: Literal["spur", "bridge", "wall", "ring", "hole", "gap", "island"]
     at: tuple[float, float]
     drawn_at: tuple[float, float]
     width: float

@@ -66,7 +66,12 @@ class SupportSettings:
         1.0, "length", "sag-limit", "largest sag under that load", low=0.05, high=20
     )
     flanges: tuple[float, ...] = choice(
-        (9.0, 7.0, 5.0), "lengths", "flanges", "flange widths to choose from", low=4, high=25
+        (9.0, 7.0, 5.0, 3.0),
+        "lengths",
+        "flanges",
+        "flange widths to choose from; below 4 mm only where no wider one holds",
+        low=3,
+        high=25,
     )
     taper: float = choice(45.0, "angle", "taper", "slope of the flange ends", low=30, high=80)
     slit_clearance: float = choice(

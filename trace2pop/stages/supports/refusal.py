@@ -8,11 +8,22 @@ from trace2pop.model.card import Sag
 from trace2pop.model.settings import SupportSettings
 from trace2pop.stages.supports.places import Room, Stretch
 
+_FREE = 60.0
+"""Sag from which on a part is said to hang free: no number means anything there."""
+
 _HELP = (
     "make that feature wider or take it off (--spurs hand), choose heavier paper for the motif "
     "(--motif-stock), a lower load (--handling-load) or a larger sag (--sag-limit), or narrower "
     "flanges that reach further in (--flanges)"
 )
+
+
+class SagError(SupportError):
+    """The motif sags too far at this size, by ``sag``; a smaller one may hold."""
+
+    def __init__(self, message: str, sag: float) -> None:
+        super().__init__(message, _HELP)
+        self.sag = sag
 
 
 def check_room(
@@ -49,22 +60,24 @@ def check_room(
 
 def sags(
     point: tuple[float, float], sag: float, settings: SupportSettings, *, whatever: bool
-) -> SupportError:
+) -> SagError:
     """Return the refusal where a place can't be held: whatever is chosen, or on the best tried."""
     under = "whatever stands under it" if whatever else "on the best beams there is room for"
-    return SupportError(
+    if sag > _FREE:
+        return SagError(f"the motif hangs free at {place(*point)}, {under}", sag)
+    return SagError(
         f"the motif sags {sag:.2f} mm at {place(*point)} under {settings.handling_load:.3g} times "
         f"its weight, {under}; the limit is {settings.sag_limit:.2f} mm",
-        _HELP,
+        sag,
     )
 
 
-def unproved(sag: Sag) -> SupportError:
+def unproved(sag: Sag) -> SagError:
     """Return the refusal where the proof fails."""
-    return SupportError(
+    return SagError(
         f"the motif sags {sag.max:.2f} mm at {place(*sag.at)} under {sag.handling_load:.3g} "
         f"times its weight on these beams; the limit is {sag.limit:.2f} mm",
-        _HELP,
+        sag.max,
     )
 
 
@@ -72,7 +85,7 @@ def floating() -> SupportError:
     """Return the refusal where a part of the motif hangs on its crease alone."""
     return SupportError(
         "a part of the motif beside the crease has no beam at all and would swing down",
-        "give it a beam, or leave out --only-given",
+        "give it a beam, or leave out --only-given; or make it wide enough for one (--flanges)",
     )
 
 

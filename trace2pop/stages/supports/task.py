@@ -136,7 +136,10 @@ class Task:
             for side in ((1, -1) if self.mirrored and place.u != 0 else (1,))
         ]
         size = mesh_size(self.plate.shape, _FINE)
-        point, sag = most_held(self.plate, everywhere, size)
+        try:
+            point, sag = most_held(self.plate, everywhere, size)
+        except FloatingError:
+            raise refusal.floating() from None
         if sag > self.settings.sag_limit:
             raise refusal.sags(point, sag, self.settings, whatever=True)
 
