@@ -56,7 +56,7 @@ def test_the_whole_folder_passes(card: Path) -> None:
     assert report.messages() == []
     assert report.passed
     unused = set(RULES) - {row.rule for row in report.rows}
-    assert unused == {"formats"}  # this folder holds SVG only
+    assert unused == {"formats", "window"}  # this folder holds SVG only, and a cover without one
 
 
 def both(folder: Path, part: str, sheet: str, name: str, act: Callable[..., None]) -> None:
@@ -575,6 +575,33 @@ def rise_and_web_disagree(folder: Path) -> None:
 def slot_said_where_the_slit_is_a_plain_cut(folder: Path) -> None:
     with plan(folder) as document:
         beam_row(document, "beam-1")["slit"]["width"] = 1.0
+
+
+def window_in_the_outer_card(folder: Path, u: float, half_height: float) -> None:
+    """Cut a window, 20 mm wide, at u .. u + 20, into the outer card and its sheet."""
+    x, y = u + 127.0, folders.MIDDLE + 3.0
+    corners = [(x, y - half_height), (x + 20, y - half_height),
+               (x + 20, y + half_height), (x, y + half_height)]  # fmt: skip
+    turned = [(20 + 177.8 - b, 20 + a) for a, b in corners]
+    for file, points in (("parts/outer.svg", corners), ("sheets/sheet-3.svg", turned)):
+        data = "M" + " L".join(f"{a:.4f},{b:.4f}" for a, b in points) + " Z"
+        with svg(folder, file) as root:
+            add(root, "outline", "window", data, **{"class": "cut"})
+
+
+@breaks("window")
+def window_over_a_flange(folder: Path) -> None:
+    window_in_the_outer_card(folder, -65.0, 10.0)
+
+
+@breaks("window")
+def window_past_the_base(folder: Path) -> None:
+    window_in_the_outer_card(folder, -80.0, 87.0)
+
+
+def test_a_window_beside_the_works_is_right(card: Path) -> None:
+    window_in_the_outer_card(card, -100.0, 10.0)
+    assert "window" not in check(card).failed_rules
 
 
 @pytest.mark.parametrize("name", DAMAGES)

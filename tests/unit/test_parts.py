@@ -1,6 +1,7 @@
 """The flat pieces, checked by putting them together again."""
 
 import math
+import re
 from collections import Counter
 from dataclasses import replace
 
@@ -509,6 +510,36 @@ def test_writing_panel_and_envelope_take_the_closed_card() -> None:
     back = envelope.size[1] - folds["fold-back"][0, 1]
     flap = folds["fold-closing"][0, 1]
     assert height + 5 < back + flap < height + 15
+
+
+@pytest.mark.parametrize("spine", [0.0, 4.5])
+@pytest.mark.parametrize("size", [(40.0, 30.0), (25.0, 60.0), (12.0, 100.0)])
+def test_a_window_shows_the_bases_back_only(size: tuple[float, float], spine: float) -> None:
+    """Closed: the front, turned over the base's left half, spine for spine."""
+    plan = replace(PLAN, closed=replace(PLAN.closed, spine=spine))
+    found = made(plan, cover_window=size)
+    outer, base = named(found)["outer"], named(found)["base"]
+    hole = shapely.Polygon(beziers.flatten(on_card(outer, "window")))
+    box = np.array(hole.bounds)
+    assert (box[2:] - box[:2]) == pytest.approx(size)
+    behind = affinity.translate(hole, spine, 0)
+    assert affinity.translate(outline(base), *base.origin).buffer(-8 + 1e-6).covers(behind)
+    for beam in found.plan.beams:
+        # Lower flanges, drawn here as boxes: no smaller than they are.
+        foot = max(beam.slit.v1, beam.v1 + beam.shoulder)
+        works = shapely.box(beam.u - beam.flange, beam.slit.v0, beam.u + beam.flange, foot)
+        assert behind.distance(works) > 1.0
+
+
+def test_a_window_without_a_place_is_refused_with_the_largest_that_has_one() -> None:
+    with pytest.raises(SheetError, match=r"largest of that shape is \d+\.\d x \d+\.\d mm") as error:
+        made(cover_window=(110.0, 150.0))
+    numbers = re.search(r"is ([\d.]+) x ([\d.]+) mm$", str(error.value))
+    assert numbers
+    width, height = (float(number) for number in numbers.groups())
+    made(cover_window=(width - 0.1, height - 0.1))
+    with pytest.raises(SheetError):
+        made(cover_window=(width + 1.0, height + 1.4))
 
 
 def test_an_outline_that_touches_itself_is_no_crash() -> None:

@@ -49,7 +49,7 @@ def check(folder: Path) -> Report:
         if base is not None and motif is not None:
             check_motion(read, base, motif, beams, judge)
             check_numbers(read, base, motif, judge)
-        check_others(read, base, motif, judge)
+        check_others(read, base, motif, beams, judge)
         check_formats(read, judge)
     except PlanError as error:
         judge.holds("plan", "card.json", False, str(error))

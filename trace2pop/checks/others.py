@@ -1,9 +1,12 @@
 """The pieces round the card: outer card, white mock-up, placing gauge."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 
 from trace2pop.checks.base import Base
+from trace2pop.checks.beams import BuiltBeam
 from trace2pop.checks.contours import TRUE
 from trace2pop.checks.folder import Folder, Piece
 from trace2pop.checks.layout import matched
@@ -13,12 +16,21 @@ _SHORT = 12.0
 """How much shorter than its piece a fold may be marked: both ends stay clear of the edge."""
 
 _STOP = 0.05
+_OUT_OF_SIGHT = 1.0
+"""How far works lie from a window, so that a card put on a little askew doesn't show them."""
 
 
-def check_others(folder: Folder, base: Base | None, motif: Piece | None, judge: Judge) -> None:
+def check_others(
+    folder: Folder,
+    base: Base | None,
+    motif: Piece | None,
+    beams: Sequence[BuiltBeam],
+    judge: Judge,
+) -> None:
     """Judge what lies round base, beams and motif."""
     _outer(folder, judge)
     if base is not None:
+        _window(folder, base, beams, judge)
         _mockup_base(folder, base, judge)
     _mockup_layer(folder, judge)
     if motif is not None:
@@ -80,6 +92,28 @@ def _outer(folder: Folder, judge: Judge) -> None:
         if line.fold != ("valley" if piece.part.face_up == "inner" else "mountain")
     ]
     judge.holds("folds", "outer", not wrong, "the outer card's folds must be valleys inside")
+
+
+def _window(folder: Folder, base: Base, beams: Sequence[BuiltBeam], judge: Judge) -> None:
+    """Judge a window in the outer card: behind it lies the base's plain back, and no works."""
+    pieces = _covers(_family(folder, "outer"))
+    lines = [(piece, line) for piece in pieces for line in piece.holes]
+    if not lines:
+        return
+    folds = [piece.line_on_card(line) for piece in _family(folder, "outer") for line in piece.folds]
+    spine = -min((float(line.points[:, 0].min()) for line in folds), default=0.0)
+    slits = [line.shape for line in base.cuts if line.kind == "slit"]
+    works = [panel for beam in beams for panel in beam.lower] + slits
+    for piece, line in lines:
+        hole = shapely.Polygon(piece.line_on_card(line).points)
+        # Closed, the front lies on the base's left half, which begins where the spine does.
+        behind = shapely.transform(hole, lambda points: points + np.array([spine, 0.0]))
+        out = float(behind.difference(base.paper).area)
+        text = f"{out:.1f} mm2 of the window have no base behind them"
+        judge.at_most("window", piece.file, out, 1e-3, text)
+        room = min((float(behind.distance(work)) for work in works), default=np.inf)
+        text = f"a flange or slit lies {room:.1f} mm beside the window: the works would show"
+        judge.at_least("window", piece.file, min(room, 1e3), _OUT_OF_SIGHT, text)
 
 
 def _mockup_base(folder: Folder, base: Base, judge: Judge) -> None:

@@ -52,6 +52,7 @@ RULES = {
     "closing": Rule("nothing sticks out, closed", "mm", _SMALLER),
     "moving": Rule("nothing collides on the way", "", _SMALLER),
     "outer": Rule("outer card fits", "mm", _AGAIN),
+    "window": Rule("window shows no works", "mm", _AGAIN),
     "mock-up": Rule("mock-up is like the card", "mm", _AGAIN),
     "gauge": Rule("gauge stops the motif", "mm", _AGAIN),
     "hand-parts": Rule("hand-added parts join", "mm", _AGAIN),

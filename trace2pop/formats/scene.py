@@ -68,7 +68,7 @@ def panels(sheets: Sheets) -> tuple[Panel, ...]:
     """Return every panel of the card, from the back of the open card to its front."""
     plan = sheets.parts.plan
     return (
-        *_covers(plan, spine_of(sheets.parts)),
+        *_covers(plan, spine_of(sheets.parts), _window(sheets)),
         *_bases(plan),
         *_beams(plan),
         *_motifs(plan),
@@ -82,11 +82,20 @@ def half(shape: shapely.Geometry, side: int, past: float = 0.0) -> shapely.Geome
     return shape.intersection(shapely.box(min(near, far), -1e4, max(near, far), 1e4))
 
 
-def _covers(plan: CardPlan, spine: float) -> Iterator[Panel]:
+def _window(sheets: Sheets) -> shapely.Polygon:
+    """Return the window of the outer card as it is cut, (u, v); empty where there is none."""
+    for part in sheets.parts.parts:
+        for stroke in part.strokes:
+            if stroke.id == "window" and part.origin is not None:
+                return shapely.Polygon(beziers.flatten(stroke.line) + np.array(part.origin))
+    return shapely.Polygon()
+
+
+def _covers(plan: CardPlan, spine: float, window: shapely.Polygon) -> Iterator[Panel]:
     card = plan.cut.placed.card
     wide, top = card.outer.width, -card.border
     foot = top + card.outer.height
-    left = shapely.box(-wide - spine, top, -spine, foot)
+    left = shapely.box(-wide - spine, top, -spine, foot).difference(window)
     yield Panel("outer-left", "outer", "outer", -1, left, lift=-3 * APART)
     right = shapely.box(0, top, wide, foot)
     yield Panel("outer-right", "outer", "outer", 1, right, lift=-3 * APART)

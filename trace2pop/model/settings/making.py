@@ -49,6 +49,14 @@ class PieceSettings:
     adhesive_shapes: bool = choice(
         False, "flag", "adhesive-shapes", "cut the adhesive of the flanges from double-sided sheet"
     )
+    cover_window: tuple[float, float] | None = choice(
+        None,
+        "size",
+        "cover-window",
+        "a window in the front of the outer card, width x height, where no beam shows",
+        low=5,
+        high=400,
+    )
     liner: bool = choice(False, "flag", "liner", "a panel to write on, for the back of the card")
     envelope: Literal["standard", "make"] = choice(
         "standard",

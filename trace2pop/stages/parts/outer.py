@@ -10,6 +10,7 @@ from trace2pop.model.pieces import Part
 from trace2pop.model.stock import Stock
 from trace2pop.stages.parts.drawing import Drawing, scored_run
 from trace2pop.stages.parts.halves import Joint
+from trace2pop.stages.parts.window import Box
 
 
 def spine_width(closed: Closed, stock: Stock, form: str) -> float:
@@ -32,9 +33,16 @@ def outer_joint(card: Card, spine: float) -> Joint:
 
 
 def outer_part(
-    card: Card, spine: float, stock: Stock, corner_radius: float, grain_deg: float
+    card: Card,
+    spine: float,
+    stock: Stock,
+    corner_radius: float,
+    window: Box | None,
+    grain_deg: float,
 ) -> Part:
     """Return the outer card, inner face up, in card coordinates.
+
+    ``window`` is where it lies on the base's left half, None where there is none.
 
     With a spine the base is held by its right half, its crease on the right score, so the left half
     begins a spine's width further out.
@@ -49,6 +57,9 @@ def outer_part(
         if run:
             drawing.score(name, (u, run[0]), (u, run[1]), "valley")
     corners = [(left, top), (right, top), (right, top + height), (left, top + height)]
+    if window:
+        u0, v0, u1, v1 = window
+        drawing.hole("window", shapes.rectangle(u0 - spine, v0, u1 - spine, v1))
     drawing.outline(Outline(shapes.cornered(corners, [corner_radius] * 4)))
     _glue_notes(drawing, card, spine)
     drawing.label("outer card, inner face", (left + 8, top + height - 6), anchor="start")

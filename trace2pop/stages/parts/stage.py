@@ -21,6 +21,7 @@ from trace2pop.stages.parts.motif import motif_part
 from trace2pop.stages.parts.outer import outer_joint, outer_part, spine_width
 from trace2pop.stages.parts.room import Room
 from trace2pop.stages.parts.scores import with_scores
+from trace2pop.stages.parts.window import window_box
 
 ALONG_CREASE = 90.0
 ALONG_FOLDS = 0.0
@@ -54,9 +55,11 @@ def parts(
         ),
     ]
     made += _beams(plan.beams, card, stocks["beam"], room)
+    size = settings.cover_window
+    window = window_box(card, plan.beams, size, radius) if size else None
     spine = spine_width(plan.closed, stocks["outer"], settings.spine_form)
     made += room.or_halves(
-        partial(outer_part, card, spine, stocks["outer"], radius),
+        partial(outer_part, card, spine, stocks["outer"], radius, window),
         ALONG_CREASE,
         partial(outer_joint, card, spine),
     )
