@@ -23,18 +23,27 @@ def thickened(
 
     What is added stays within ``bounds``. A free tip keeps its place.
     """
-    if not lines:
-        return shape
+    paths = [path for line in lines for path in (line.path, *line.branches)]
+    return banded(shape, paths, width, bounds) if paths else shape
+
+
+def banded(
+    shape: shapely.Geometry, paths: Sequence[FloatArray], width: float, bounds: shapely.Geometry
+) -> shapely.Polygon:
+    """Return ``shape``, one piece or several, with a strip along each path (n, 2).
+
+    The strips' joins are rounded; what is added stays within ``bounds``. Of what doesn't hang
+    together then, the largest piece is returned.
+    """
     half = width / 2 * _SURE
     bands = [
-        shapely.LineString(_short_of_tip(path, half)).buffer(half, quad_segs=_ARC)
-        for line in lines
-        for path in (line.path, *line.branches)
+        shapely.LineString(_short_of_tip(path, half)).buffer(half, quad_segs=_ARC) for path in paths
     ]
     added = shapely.union_all(bands)
     grown = shape.union(added)
     fillets = shapely.get_parts(grown.buffer(half, quad_segs=_ARC).buffer(-half).difference(grown))
-    near = shapely.union_all([_root_areas(line, width) for line in lines])
+    ends = np.concatenate([path[[0, -1]] for path in paths])
+    near = shapely.union_all(shapely.buffer(shapely.points(ends), 1.5 * width))
     wanted = [
         fillet
         for fillet in fillets
@@ -55,11 +64,6 @@ def _short_of_tip(path: FloatArray, half: float) -> FloatArray:
         return path
     kept = substring(line, 0, line.length - half)
     return np.asarray(kept.coords)
-
-
-def _root_areas(line: MiddleLine, width: float) -> shapely.Geometry:
-    ends = [line.path[0], line.path[-1], *(branch[0] for branch in line.branches)]
-    return shapely.union_all(shapely.buffer(shapely.points(np.array(ends)), 1.5 * width))
 
 
 def _largest(shape: shapely.Geometry) -> shapely.Polygon:

@@ -93,6 +93,7 @@ class Motif:
 
     ``confidence`` runs from 0 to 1; below ``limits.CONFIDENCE`` the maker is asked to look.
     ``axis`` is None where no mirror axis was found. ``doubts`` are the places to look at.
+    ``islands`` are drawn in the motif's holes and touch nothing.
     """
 
     artwork: Artwork
@@ -102,3 +103,4 @@ class Motif:
     axis: MirrorAxis | None
     findings: tuple[Finding, ...] = ()
     doubts: tuple[DoubtPlace, ...] = ()
+    islands: tuple[Outline, ...] = ()

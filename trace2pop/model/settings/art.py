@@ -95,7 +95,7 @@ class FeatureChoice:
     do: Treatment = field(
         metadata={
             "choice": Choice(
-                "word", "what to do", "", words=("hand", "thicken", "keep", "drop", "close")
+                "word", "what to do", "", words=("hand", "thicken", "keep", "drop", "close", "join")
             )
         }
     )
@@ -145,6 +145,13 @@ class FragileSettings:
         "gaps",
         "holes and gaps too narrow to cut",
         words=("close", "keep"),
+    )
+    islands: Literal["drop", "join"] = choice(
+        "drop",
+        "word",
+        "islands",
+        "pieces that lie loose in a hole: left away, or joined by a bridge",
+        words=("drop", "join"),
     )
     min_gap: float | None = choice(
         None,

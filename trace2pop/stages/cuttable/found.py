@@ -23,6 +23,7 @@ _ALLOWED: dict[str, tuple[Treatment, ...]] = {
     "ring": ("thicken", "keep", "drop"),
     "hole": ("close", "keep"),
     "gap": ("close", "keep"),
+    "island": ("drop", "join"),
 }
 
 _NEAR = 0.05
@@ -211,7 +212,10 @@ def check(kind: str, at: tuple[float, float], do: Treatment) -> None:
         "bridge": "it carries a part of the motif that would fall off",
         "wall": "it is joined at both ends, so nothing could be glued on in its place",
         "ring": "it is a loop, which can't be made from a straight piece",
+        "island": "it lies loose in a hole, where nothing is behind it",
     }.get(kind, "it is what is thin that can be added by hand or dropped, not what is open")
     if do == "close":
         reason = "only holes and gaps can be closed"
+    if do == "join":
+        reason = "only loose islands can be joined by a bridge"
     raise FragileError(f'"{do}" can\'t be done for the {where}: {reason}', f"choose {ways} for it")

@@ -24,6 +24,7 @@ _WORDS = {
     "ring": "ring",
     "hole": "hole",
     "gap": "gap",
+    "island": "island",
 }
 
 
@@ -46,7 +47,9 @@ def treated(feature: ThinFeature, limit: float) -> Finding | None:
         case "drop":
             text = f"{what} was left away as you chose ({feature.length:.1f} mm long)."
         case "close":
-            text = f"{what} is {size}; it was closed. Keep it with --gaps keep."
+            text = f"{what} is {size}; it was closed. Keep it with --feature {feature.id}=keep."
+        case "join":
+            text = f"{what} was joined."
     kept = feature.choice == "keep"
     return Finding(
         rule=f"{feature.kind}-{_DONE[feature.choice]}",
@@ -58,7 +61,35 @@ def treated(feature: ThinFeature, limit: float) -> Finding | None:
     )
 
 
-_DONE = {"thicken": "thickened", "keep": "kept", "drop": "dropped", "close": "closed"}
+def island(feature: ThinFeature, bounds: tuple[float, float, float, float]) -> Finding:
+    """Return what was done about a loose piece; ``bounds`` are its left, head, right and foot."""
+    left, head, right, foot = bounds
+    what = f"Island {feature.id}, {right - left:.1f} x {foot - head:.1f} mm,"
+    bridge = f"a bridge {feature.width:.1f} mm wide and {feature.length:.1f} mm long"
+    if feature.choice == "join":
+        text = f"{what} lies loose in a hole; it was joined by {bridge}. Look at it in preview.png."
+    else:
+        text = (
+            f"{what} lies loose in a hole and would fall out, so it was left away. Say --feature "
+            f"{feature.id}=join to keep it on {bridge} (--islands join for all)."
+        )
+    return Finding(
+        rule=f"island-{_DONE[feature.choice]}",
+        severity="note" if feature.choice == "join" else "warning",
+        where=place(feature.at),
+        measured=round(feature.length, 2),
+        limit=None,
+        advice=text,
+    )
+
+
+_DONE = {
+    "join": "joined",
+    "thicken": "thickened",
+    "keep": "kept",
+    "drop": "dropped",
+    "close": "closed",
+}
 
 
 def weak(found: Sequence[tuple[Thin, MiddleLine]], width: float) -> list[Finding]:

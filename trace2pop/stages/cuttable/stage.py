@@ -1,7 +1,7 @@
 """What is too thin to cut comes off and is listed, or is thickened, or stays as chosen."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -15,12 +15,14 @@ from trace2pop.geometry.thin import Thin, find_thin, without
 from trace2pop.limits import GAP_SHARE, HOLE_THICKNESSES
 from trace2pop.model.card import CutMotif, PlacedMotif, ThinFeature
 from trace2pop.model.finding import Finding
+from trace2pop.model.outline import Outline
 from trace2pop.model.settings import FeatureChoice, FragileSettings
 from trace2pop.model.stock import Cutter, Stock
 from trace2pop.stages.cuttable import say
 from trace2pop.stages.cuttable.found import Found, chosen, numbered, on_card, unused
 from trace2pop.stages.cuttable.gaps import FoundGap, found_gaps, numbered_gaps
 from trace2pop.stages.cuttable.hand import hand_parts
+from trace2pop.stages.cuttable.islands import found_islands, joined, numbered_islands
 
 _PASSES = 3
 _WEAK = 2.0
@@ -56,6 +58,7 @@ def cuttable(
     width = minimum_width(settings, stock, cutter)
     gap = minimum_gap(settings, stock, width)
     work = _Work(placed, settings, width)
+    work.join_islands()
     if work.body.interiors:
         work.openings(gap, holes=True)
     for _ in range(_PASSES):
@@ -63,14 +66,16 @@ def cuttable(
         # What fills a gap may be a wall too thin itself.
         if not work.openings(gap, holes=False):
             break
-    work.number_gaps()
+    work.number_last()
     features = [item.feature(placed) for item in work.found]
     features += [item.feature(placed) for item in work.gaps]
     limits = [work.width] * len(work.found) + [gap] * len(work.gaps)
+    islands = work.islands
     parts = hand_parts(work.found, work.body, placed, settings)
     told = [say.treated(item, limit) for item, limit in zip(features, limits, strict=True)]
     findings = [
         *(finding for finding in told if finding is not None),
+        *(say.island(island.feature(placed), island.shape.bounds) for island in islands),
         *say.about_parts(parts, placed.card, settings),
         *work.weak(),
         *work.unused(),
@@ -80,7 +85,7 @@ def cuttable(
         outline=recovered(work.source, work.body),
         hand_parts=parts,
         findings=tuple(findings),
-        features=tuple(features),
+        features=(*features, *(island.feature(placed) for island in islands)),
         min_width=work.width,
         min_gap=gap,
     )
@@ -131,11 +136,21 @@ class _Work:
     def __init__(self, placed: PlacedMotif, settings: FragileSettings, width: float) -> None:
         self.placed, self.settings, self.width = placed, settings, width
         self.source = flat(placed.outline, _FLATTEN)
-        shape = self.source.polygon
-        self.body = shape if shape.is_valid else _largest(shape.buffer(0))
+        self.body = _valid(self.source.polygon)
+        self.islands, self.left = found_islands(self.body, placed, settings, width)
         self.found: list[Found] = []
         self.gaps: list[FoundGap] = []
-        self.left: Sequence[FeatureChoice] = settings.features
+
+    def join_islands(self) -> None:
+        """Put the islands that shall be joined on bridges."""
+        wanted = [island for island in self.islands if island.choice == "join"]
+        if not wanted:
+            return
+        self.body = joined(self.body, wanted)
+        # Their own curves are kept like the motif's.
+        outline = self.placed.outline
+        chains = [chain for one in wanted for chain in (one.outline.outer, *one.outline.holes)]
+        self.source = flat(Outline(outline.outer, (*outline.holes, *chains)), _FLATTEN)
 
     def strips(self) -> None:
         """Find what is too thin and do with it what was chosen."""
@@ -220,9 +235,11 @@ class _Work:
             self.body = around.closed(shut)
         return bool(shut)
 
-    def number_gaps(self) -> None:
-        """Give holes and gaps the numbers after all others'."""
+    def number_last(self) -> None:
+        """Give holes and gaps the numbers after all others', and then the islands."""
         self.gaps = numbered_gaps(self.gaps, self.body, len(self.found))
+        after = len(self.found) + len(self.gaps)
+        self.islands = numbered_islands(self.islands, self.body, after)
 
     def weak(self) -> list[Finding]:
         """Warn of what can be cut but is weak."""
@@ -238,6 +255,10 @@ class _Work:
     def unused(self) -> list[Finding]:
         """Return notes on choices without a feature at this size."""
         return [unused(item) for item in self.left]
+
+
+def _valid(shape: shapely.Polygon) -> shapely.Polygon:
+    return shape if shape.is_valid else _largest(shape.buffer(0))
 
 
 def _largest(shape: shapely.Geometry) -> shapely.Polygon:

@@ -1,5 +1,6 @@
 """Artwork to motif."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,6 +15,7 @@ from trace2pop.model.artwork import Artwork, Candidate, Kind, MirrorAxis, Motif,
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import Outline
 from trace2pop.model.settings import TraceSettings
+from trace2pop.stages.trace.islands import in_holes, lies_in_hole, within
 from trace2pop.stages.trace.judge import Verdict, judge
 from trace2pop.stages.trace.locate import page_of, region_of
 from trace2pop.stages.trace.outlining import one_piece, outline_of, pieces_of
@@ -28,12 +30,16 @@ _NEARLY = 0.80
 
 @dataclass(frozen=True, eq=False)
 class _Traced:
-    """Pieces in drawn mm, largest first, what they are and how sure they are."""
+    """Pieces in drawn mm, largest first, what they are and how sure they are.
+
+    ``loose`` are pieces that may lie in their holes.
+    """
 
     pieces: list[shapely.Polygon]
     kind: Kind
     verdict: Verdict
     findings: tuple[Finding, ...] = ()
+    loose: tuple[shapely.Polygon, ...] = ()
 
 
 def trace(artwork: Artwork, settings: TraceSettings, *, drawn_width: float | None = None) -> Motif:
@@ -54,14 +60,18 @@ def trace(artwork: Artwork, settings: TraceSettings, *, drawn_width: float | Non
             "or say --trust to go on with the outline as it is",
         )
     pieces = found.pieces
+    loose = [piece for piece in found.loose if lies_in_hole(piece, pieces[0])]
     if drawn_width is not None:
         left, _, right, _ = pieces[0].bounds
         factor = drawn_width / (right - left)
-        pieces = [_scaled(piece, factor) for piece in pieces]
+        pieces, loose = ([_scaled(piece, factor) for piece in some] for some in (pieces, loose))
         artwork = _with_width(artwork, factor, drawn_width)
     piece = one_piece(pieces, settings.offset)
-    outline = outline_of(piece, artwork.px_per_mm, settings.tolerance)
-    return _motif(artwork, outline, found, settings)
+    outline, *others = (
+        outline_of(each, artwork.px_per_mm, settings.tolerance)
+        for each in (piece, *(one_piece([one], settings.offset) for one in loose))
+    )
+    return _motif(artwork, outline, found, settings, others)
 
 
 def candidates(artwork: Artwork, settings: TraceSettings) -> tuple[Candidate, ...]:
@@ -119,14 +129,20 @@ def _from_alpha(artwork: Artwork, settings: TraceSettings) -> _Traced:
 
     things = _alpha_things(artwork)
     taken = chosen(things, settings.take or "1")
-    mask = together(taken).mask
-    near = cv2.dilate(mask.astype(np.uint8), np.ones((7, 7), np.uint8)) > 0
     alpha = artwork.alpha
-    cover = np.where(near, alpha, 0).astype(np.float32) / 255 if alpha is not None else mask
-    pieces = pieces_of(np.asarray(cover, np.float32), artwork.px_per_mm)
+
+    def traced(mask: np.ndarray) -> list[shapely.Polygon]:
+        near = cv2.dilate(mask.astype(np.uint8), np.ones((7, 7), np.uint8)) > 0
+        cover = np.where(near, alpha, 0).astype(np.float32) / 255 if alpha is not None else mask
+        return pieces_of(np.asarray(cover, np.float32), artwork.px_per_mm)
+
+    pieces = traced(together(taken).mask)
     if not settings.take:
         pieces = pieces[:1]
-    return _Traced(pieces, "alpha", Verdict(1.0, (), ()), _others(things, taken))
+    inner = within(taken, things)
+    loose = tuple(piece for thing in inner for piece in traced(thing.mask)[:1])
+    others = _others(len(things) - len(taken) - len(loose))
+    return _Traced(pieces, "alpha", Verdict(1.0, (), ()), others, loose)
 
 
 def _from_ink(artwork: Artwork, settings: TraceSettings) -> _Traced:
@@ -145,13 +161,14 @@ def _from_ink(artwork: Artwork, settings: TraceSettings) -> _Traced:
             "what is drawn is too small to be a motif",
             "give a picture in which the motif is larger",
         )
-    # Of one thing all but the largest piece are scraps along its edge.
-    pieces = pieces if len(taken) > 1 else pieces[:1]
-    return _Traced(pieces, region.kind, verdict, _others(page.things, taken))
+    others = _others(len(page.things) - len(taken))
+    if len(taken) > 1:
+        return _Traced(pieces, region.kind, verdict, others)
+    # Of one thing all but the largest piece are scraps along its edge, or lie in its holes.
+    return _Traced(pieces[:1], region.kind, verdict, others, tuple(pieces[1:]))
 
 
-def _others(things: list[Thing], taken: list[Thing]) -> tuple[Finding, ...]:
-    count = len(things) - len(taken)
+def _others(count: int) -> tuple[Finding, ...]:
     if count == 0:
         return ()
     advice = (
@@ -201,7 +218,8 @@ def _vector(artwork: Artwork, settings: TraceSettings, drawn_width: float | None
         piece = one_piece([beziers.polygon(each) for each in taken], settings.offset)
         outline = outline_of(piece, 20.0, settings.tolerance)
     found = _Traced([], "vector", Verdict(1.0, (), ()))
-    return _motif(artwork, outline, found, settings)
+    others = [each for each in artwork.vectors if not any(each is one for one in taken)]
+    return _motif(artwork, outline, found, settings, others)
 
 
 def _motif(
@@ -209,6 +227,7 @@ def _motif(
     outline: Outline,
     found: _Traced,
     settings: TraceSettings,
+    others: Sequence[Outline],
 ) -> Motif:
     point, tilt, score = mirror_axis(beziers.polygon(outline, 0.05))
     axis = MirrorAxis(point, tilt, score)
@@ -228,4 +247,5 @@ def _motif(
         axis=axis if axis.score >= SYMMETRIC else None,
         findings=(*found.verdict.findings, *found.findings),
         doubts=found.verdict.places,
+        islands=in_holes(outline, others),
     )
