@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-_LONGEST = 600
+_LONGEST = 500
 
 
 def shown(text: str) -> str:

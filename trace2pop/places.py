@@ -39,6 +39,15 @@ def plain_errors(target: Path) -> Iterator[None]:
         raise OutputError(f"{target} can't be written: {why}", f"{advice} and run again") from None
 
 
+def there(path: Path) -> bool:
+    """Whether there is something of that name; a name the system can't have is not there."""
+    try:
+        path.stat()
+    except (OSError, ValueError):
+        return False
+    return True
+
+
 def names_in(folder: Path) -> list[str]:
     """Return all that lies in a folder and isn't a folder, relative to it.
 

@@ -74,7 +74,7 @@ PICTURES = {
     "tiff strip outside the file": Bad("a.tif", lambda: pictures.tiff_file(99, 99, strip=10**9)),
     "tiff strip bomb": Bad(
         "a.tif",
-        lambda: pictures.tiff_file(99, 99, compression=8, data=pictures.swollen(200)),
+        lambda: pictures.tiff_file(99, 99, compression=8, data=pictures.swollen(100)),
         TRACE,
     ),
     "tiff of huge tiles": Bad("a.tif", lambda: pictures.tiff_tiles(2**30)),
@@ -116,7 +116,7 @@ PAPERS = {
     "pdf picture bomb": Bad("a.pdf", papers.image_bomb),
     "pdf picture bomb in a form": Bad("a.pdf", lambda: papers.image_bomb(within_form=True)),
     "pdf drawing without end": Bad("a.pdf", papers.content_bomb),
-    "pdf deflated three times": Bad("a.pdf", papers.filter_chain),
+    "pdf deflated three times": Bad("a.pdf", papers.filter_chain, TRACE),
     "pdf forms in forms": Bad("a.pdf", papers.nested_forms),
     "pdf deep array": Bad("a.pdf", papers.deep_array, TRACE),
     "pdf that wants to run": Bad("a.pdf", papers.reaching_out, TRACE),
@@ -219,6 +219,10 @@ SETTINGS = {
     "toml picture missing": Bad("card.toml", b'[picture]\nfile = "gone.png"\n'.strip, PICTURE),
     "toml picture is a folder": Bad("card.toml", b'[picture]\nfile = "."\n'.strip, PICTURE),
     "toml picture is itself": Bad("card.toml", b'[picture]\nfile = "card.toml"\n'.strip, PICTURE),
+    "toml picture never ends": Bad("card.toml", b'[picture]\nfile = "/dev/zero"\n'.strip, PICTURE),
+    "toml picture of a long name": Bad(
+        "card.toml", lambda: f'[picture]\nfile = "{"a" * 5000}"\n'.encode(), PICTURE
+    ),
     "toml of other letters": Bad(
         "card.toml", lambda: "[card]\nrise = '\xfc'".encode("utf-16"), USAGE
     ),

@@ -106,7 +106,7 @@ def page_circle() -> bytes:
 
 def filter_chain() -> bytes:
     """Return a content stream deflated three times over: two megabytes for each byte."""
-    data = swollen(400)
+    data = swollen(100)
     for _ in range(2):
         data = zlib.compress(data, 9)
     names = b"/Filter[/FlateDecode/FlateDecode/FlateDecode]"
@@ -119,7 +119,8 @@ def filter_chain() -> bytes:
 
 
 def deep_array() -> bytes:
-    return pdf(CATALOG, PAGES, b"<</Type/Page/A " + b"[" * 200_000 + b"]" * 200_000 + b">>")
+    deep = b"[" * 200_000 + b"]" * 200_000
+    return pdf(CATALOG, PAGES, b"<</Type/Page/Parent 2 0 R/MediaBox[0 0 50 50]/A " + deep + b">>")
 
 
 def locked() -> bytes:
@@ -139,6 +140,6 @@ def reaching_out() -> bytes:
         b"<</Type/Catalog/Pages 2 0 R/OpenAction<</S/Launch/F(/bin/sh)>>"
         b"/Names<</JavaScript<</Names[(a)<</S/JavaScript/JS(app.alert(1))>>]>>>>>>",
         PAGES,
-        b"<</Type/Page/Parent 2 0 R/MediaBox[0 0 200 200]"
+        b"<</Type/Page/Parent 2 0 R/MediaBox[0 0 50 50]"
         b"/AA<</O<</S/URI/URI(http://example.invalid/)>>>>>>",
     )

@@ -7,6 +7,7 @@ them, JPEG (ITU-T T.81, annex B), WebP container (RFC 9649).
 import io
 import struct
 import zlib
+from functools import cache
 
 import numpy as np
 from PIL import Image
@@ -52,6 +53,7 @@ def png(
     )
 
 
+@cache
 def swollen(megabytes: int) -> bytes:
     """Return that many megabytes of zeros, deflated: a thousandth of it."""
     packer = zlib.compressobj(9)
@@ -60,11 +62,11 @@ def swollen(megabytes: int) -> bytes:
 
 
 def png_text_bomb() -> bytes:
-    return png(64, 64, b"\0" * 64 * 193, before=chunk(b"zTXt", b"a\0\0" + swollen(200)))
+    return png(64, 64, b"\0" * 64 * 193, before=chunk(b"zTXt", b"a\0\0" + swollen(100)))
 
 
 def png_profile_bomb() -> bytes:
-    return png(64, 64, b"\0" * 64 * 193, before=chunk(b"iCCP", b"a\0\0" + swollen(200)))
+    return png(64, 64, b"\0" * 64 * 193, before=chunk(b"iCCP", b"a\0\0" + swollen(100)))
 
 
 def png_pixel_bomb() -> bytes:

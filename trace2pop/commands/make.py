@@ -102,7 +102,7 @@ def _project(
 
 
 def _picture_there(project: Project, source: Path) -> None:
-    if project.picture_line is not None and not project.picture.exists():
+    if project.picture_line is not None and not places.there(project.picture):
         raise PictureError(
             f"{source.name}, line {project.picture_line}: there is no picture {project.picture}",
             "put it there, or name its place, seen from the settings file, after file =",
