@@ -19,8 +19,8 @@ OWN = {"card.toml"}
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a card's folder, its picture beside it."""
     place = tmp_path_factory.mktemp("place")
-    shutil.copy(SAMPLES / "lily" / "cutout.png", place / "lily.png")
-    ran = run(["make", "lily.png", "--out", "card"], place)
+    shutil.copy(SAMPLES / "dragonfly" / "cutout.png", place / "dragonfly.png")
+    ran = run(["make", "dragonfly.png", "--out", "card"], place)
     assert ran.code == 0, ran.err
     return place / "card"
 
@@ -28,7 +28,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def card(made: Path, tmp_path: Path) -> Path:
     """Return a copy of the card's folder to try things on."""
-    shutil.copy(made.parent / "lily.png", tmp_path)
+    shutil.copy(made.parent / "dragonfly.png", tmp_path)
     return Path(shutil.copytree(made, tmp_path / "card"))
 
 
@@ -71,7 +71,7 @@ def test_a_plain_rerun_takes_every_stage_and_leaves_the_same_bytes(
     before = tree(card)
     (tmp_path / "other").mkdir()
     there = card.rename(tmp_path / "other" / "renamed card")
-    shutil.copy(tmp_path / "lily.png", tmp_path / "other")
+    shutil.copy(tmp_path / "dragonfly.png", tmp_path / "other")
     ran = run(["make", there / "card.toml"], tmp_path)
     assert ran.code == 0, ran.err
     assert as_before(ran.err) == ["picture", "outline", "size", "thin", "beams"]
@@ -131,19 +131,19 @@ def test_one_value_changes_what_depends_on_it_and_nothing_else(card: Path, chang
 
 
 def test_a_changed_picture_is_told_not_refused(card: Path) -> None:
-    picture = card.parent / "lily.png"
+    picture = card.parent / "dragonfly.png"
     picture.write_bytes(picture.read_bytes() + b"\0")
     text = (card / "card.toml").read_text("utf-8")
     ran = run(["make", card / "card.toml"], card)
     assert ran.code == 0, ran.err
     said = " ".join(ran.err.split())
-    assert "lily.png: it has changed since card.toml was written" in said
+    assert "dragonfly.png: it has changed since card.toml was written" in said
     assert (card / "card.toml").read_text("utf-8") == text
     assert json.loads((card / "card.json").read_text("utf-8"))["schema"] == "trace2pop-card-1"
 
 
 def test_a_missing_picture_is_named_with_its_line(card: Path) -> None:
-    (card.parent / "lily.png").unlink()
+    (card.parent / "dragonfly.png").unlink()
     before = tree(card)
     ran = run(["make", card / "card.toml"], card)
     assert ran.code == 3
