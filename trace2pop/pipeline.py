@@ -71,7 +71,7 @@ def make_card(
     """
     cache = cache or Cache()
     stocks = stocks_of(settings.stock)
-    cutter = data.cutters()[settings.cutter.name]
+    cutter = data.cutter_of(settings.cutter)
     motif = traced(picture, settings, progress, cache)
     plan = proved(plan_that_holds(motif, settings, progress, cache), settings, stocks)
     printed = settings.motif.paper == "printed"
@@ -109,7 +109,7 @@ def traced(
 def placed_on_card(motif: Motif, settings: Settings, cache: Cache | None = None) -> PlacedMotif:
     """Return the motif at its final size on the card."""
     stocks = stocks_of(settings.stock)
-    cutter = data.cutters()[settings.cutter.name]
+    cutter = data.cutter_of(settings.cutter)
     card = card_of(settings.card, stocks["base"], settings.stock.adhesive)
     least = minimum_width(settings.fragile, stocks["motif"], cutter)
     fragile = replace(settings.fragile, min_width=least)
@@ -218,7 +218,7 @@ def plan_of(placed: PlacedMotif, settings: Settings, cache: Cache | None = None)
     """Return the plan of a motif at its size: what comes off, and the beams."""
     cache = cache or Cache()
     stocks = stocks_of(settings.stock)
-    cutter = data.cutters()[settings.cutter.name]
+    cutter = data.cutter_of(settings.cutter)
     cut = cache.stage(
         "cuttable",
         CutMotif,
@@ -237,7 +237,7 @@ def plan_of(placed: PlacedMotif, settings: Settings, cache: Cache | None = None)
 def stocks_of(settings: StockSettings) -> Stocks:
     """Return the chosen paper of each kind of piece."""
     roles: tuple[Role, ...] = ("motif", "base", "beam", "outer", "mockup", "gauge")
-    return {role: data.stocks()[getattr(settings, role)] for role in roles}
+    return {role: data.stock_of(getattr(settings, role), settings.paper) for role in roles}
 
 
 def card_without_picture(settings: Settings) -> tuple[Card, Stocks]:

@@ -408,6 +408,23 @@ def test_hinge_strips_stay_off_the_centre_slit_and_the_side_beams() -> None:
         assert all(strip.distance(flange) > 0.5 for strip in strips)
 
 
+@pytest.mark.parametrize(("u", "v0"), [(-12.0, 20.0), (17.0, 120.0), (-12.0, 100.0), (20.0, 12.5)])
+def test_hinge_strips_make_room_for_a_beam_near_the_crease(u: float, v0: float) -> None:
+    near = replace(PLAN.beams[1], u=u, v0=v0, v1=v0 + 36, slit=Slit(v0 - 0.5, v0 + 36.5, 0.6))
+    plan = replace(PLAN, beams=(PLAN.beams[0], near, PLAN.beams[2]))
+    pieces = parts(plan, examples.STOCKS, SMALL)
+    strips = [
+        affinity.translate(outline(part), *part.origin)
+        for part in pieces.parts
+        if part.name.startswith("base-hinge") and part.origin
+    ]
+    for beam in pieces.plan.beams:
+        foot = max(beam.v1 + beam.shoulder, beam.slit.v1)
+        flange = shapely.box(beam.u - beam.flange, beam.slit.v0, beam.u + beam.flange, foot)
+        assert all(strip.distance(flange) > 0.5 for strip in strips)
+    assert sum(strip.bounds[3] - strip.bounds[1] for strip in strips) > 0.25 * CARD.height
+
+
 def test_outer_card_in_halves_gets_its_spine_from_the_strip() -> None:
     plan = replace(PLAN, closed=replace(PLAN.closed, spine=4.5))
     found = named(parts(plan, examples.STOCKS, SMALL))
@@ -423,8 +440,12 @@ def test_a_motif_too_large_for_the_cutter_is_refused_with_numbers() -> None:
 
 
 def test_a_base_whose_beams_leave_no_room_for_a_hinge_is_refused() -> None:
-    near = replace(PLAN.beams[1], u=-12.0)
-    plan = replace(PLAN, beams=(PLAN.beams[0], near, PLAN.beams[2]))
+    near = tuple(
+        replace(PLAN.beams[1], id=n, part=f"beam-{n}", u=u, v0=v0, v1=v0 + 60,
+                slit=Slit(v0 - 0.5, v0 + 60.5, 0.6))
+        for n, u, v0 in ((2, -12.0, 14.0), (3, 12.0, 95.0))
+    )  # fmt: skip
+    plan = replace(PLAN, beams=(PLAN.beams[0], *near))
     with pytest.raises(SheetError, match="hinge strip"):
         parts(plan, examples.STOCKS, SMALL)
 

@@ -13,11 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests import examples
+from trace2pop import data
 from trace2pop.errors import SheetError
 from trace2pop.geometry import beziers, chains
 from trace2pop.mechanism.sheet import in_order, to_sheet, usable
 from trace2pop.model.pieces import Part, Parts, Placement, Sheet, Sheets
-from trace2pop.model.settings import CutterSettings
+from trace2pop.model.settings import CutterSettings, OwnPaper
 from trace2pop.stages.parts import parts
 from trace2pop.stages.sheets import mockup_pages, sheets
 from trace2pop.stages.sheets.bound import least_sheets
@@ -334,6 +335,46 @@ def test_a_large_mockup_piece_is_tiled_without_a_gap() -> None:
     turn = pages[0].placements[0].rotation_deg
     size = large.size if turn == 0 else large.size[::-1]
     assert shapely.union_all(seen).covers(shapely.box(0, 0, *size))
+
+
+SMALL = [(304.8, 304.8), (210.0, 297.0), (215.9, 279.4), (210.0, 240.0), (200.0, 200.0),
+         (148.0, 210.0), (250.0, 150.0)]  # fmt: skip
+
+
+@pytest.mark.parametrize("area", SMALL, ids=str)
+def test_every_piece_of_card_and_mockup_fits_a_small_cutter(area: tuple[float, float]) -> None:
+    """Whole, across the grain or in halves: each lies inside what the cutter reaches, once."""
+    cutter = replace(examples.CUTTER, area=area)
+    pieces = parts(examples.plan(), examples.STOCKS, cutter)
+    by_name = {part.name: part for part in pieces.parts}
+    result = sheets(pieces, cutter, CutterSettings())
+    assert_feasible(result, by_name, CutterSettings().gap)
+    found = Counter(place.part for sheet in result.sheets for place in sheet.placements)
+    assert found == dict.fromkeys(by_name, 1)
+    assert all((s.width, s.height) <= area for s in result.sheets)
+    whole = {name.split("-")[0] for name in by_name}
+    assert whole == {"motif", "base", "beam", "outer", "gauge", "mockup"}
+
+
+@pytest.mark.parametrize("area", [(120.0, 200.0), (304.8, 100.0)], ids=str)
+def test_a_cutter_too_small_even_for_halves_is_refused_with_numbers(
+    area: tuple[float, float],
+) -> None:
+    with pytest.raises(SheetError, match=r"\d+\.\d x \d+\.\d mm, but .* has room for"):
+        parts(examples.plan(), examples.STOCKS, replace(examples.CUTTER, area=area))
+
+
+def test_the_makers_own_cutter_and_paper_change_what_is_listed() -> None:
+    mine = CutterSettings(name="mat-a4", area=(200.0, 150.0), min_feature=0.8)
+    cutter = data.cutter_of(mine)
+    assert (cutter.area, cutter.inset, cutter.min_feature) == ((200.0, 150.0), 6.0, 0.8)
+    assert "200 x 150" in cutter.title
+    assert data.cutter_of(CutterSettings(name="mat-a4")) == data.cutters()["mat-a4"]
+    own = OwnPaper(name="cover-216", thickness=0.28, sheet=(210.0, 297.0), grain="width")
+    stock = data.stock_of("cover-216", (own,))
+    assert (stock.thickness, stock.sheet, stock.grain_deg) == (0.28, (210.0, 297.0), 0.0)
+    assert stock.grammage == 216.0
+    assert data.stock_of("cover-270", (own,)) == data.stocks()["cover-270"]
 
 
 def test_stock_larger_than_the_cutter_is_trimmed_and_said() -> None:

@@ -17,6 +17,8 @@ from trace2pop.checks.report import Judge
 _ON_CREASE = 0.05
 _ROUND_OFF = 0.01
 _NOTCH = 1.0
+_LEAST_HINGED = 0.2
+"""Least share of a halved base's crease along which strips fold."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -168,6 +170,11 @@ def _crease(folder: Folder, base: Base, judge: Judge) -> None:
     judge.at_most(
         "crease", "base", over, TRUE, f"{over:.2f} mm of the crease is scored over a slit"
     )
+    if base.halved:  # parted along the crease: only its strips fold
+        held = sum(v1 - v0 for v0, v1 in runs)
+        text = f"hinge strips join {held:.0f} mm of the base's {height:.0f} mm: too little to hold"
+        judge.at_least("crease", "base", held, _LEAST_HINGED * height, text)
+        return
     marked = shapely.union_all([shapely.box(0, v0, 1, v1).buffer(2.5) for v0, v1 in runs])
     slit = shapely.union_all([shapely.box(0, v0, 1, v1) for v0, v1 in slits])
     bare = shapely.box(0.4, 0, 0.6, height).difference(marked).difference(slit)

@@ -13,7 +13,7 @@ def with_places(settings: Settings, made: Made) -> Settings:
 
     A number holds for one list at one size; a place finds its feature again at any other.
     """
-    cutter = data.cutters()[settings.cutter.name]
+    cutter = data.cutter_of(settings.cutter)
     placed = made.plan.cut.placed
     fragile = by_place(placed, settings.fragile, made.stocks["motif"], cutter)
     return replace(settings, fragile=fragile)

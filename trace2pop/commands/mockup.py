@@ -23,7 +23,7 @@ def mockup(out: Path, options: Mapping[str, object], *, force: bool, console: Co
     settings = with_options(Settings(), options)
     with output.opened(out.absolute(), force=force, rerun=False) as delivery:
         card, stocks = card_without_picture(settings)
-        cutter = data.cutters()[settings.cutter.name]
+        cutter = data.cutter_of(settings.cutter)
         pieces = mockup_pieces(card, stocks, cutter, settings.pieces, settings.supports)
         pages = mockup_pages(pieces, settings.guide.paper)
         files = {f"parts/{part.name}.svg": part_svg(part) for part in pieces.parts}

@@ -1,11 +1,14 @@
 """Tables of stocks, cards, envelopes and cutters, each row with its source."""
 
 import tomllib
+from collections.abc import Iterable
+from dataclasses import replace
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 from trace2pop.model.material import Material
+from trace2pop.model.settings import CutterSettings, OwnPaper
 from trace2pop.model.stock import Cutter, NamedSize, Stock
 
 
@@ -29,6 +32,35 @@ def cutters() -> dict[str, Cutter]:
         name: Cutter(name=name, **{**row, "area": tuple(row["area"])})
         for name, row in table("cutters").items()
     }
+
+
+def cutter_of(settings: CutterSettings) -> Cutter:
+    """Return the chosen cutter, with what the maker says of their own."""
+    listed = cutters()[settings.name]
+    own = _given(settings, ("area", "inset", "min_feature"))
+    if not own:
+        return listed
+    area = own.get("area", listed.area)
+    title = f"cutter with {area[0]:g} x {area[1]:g} mm" if "area" in own else listed.title
+    return replace(listed, title=title, source="the maker's own", **own)
+
+
+def stock_of(name: str, own: Iterable[OwnPaper]) -> Stock:
+    """Return a paper by name, with what the maker says of their own."""
+    stock = stocks()[name]
+    for row in own:
+        if row.name == name:
+            given = _given(row, ("title", "grammage", "thickness", "sheet", "e_along", "e_across"))
+            if row.grain:
+                given["grain_deg"] = 0.0 if row.grain == "width" else 90.0
+            given.setdefault("title", f"{stock.title}, yours")
+            stock = replace(stock, source="the maker's own", **given)
+    return stock
+
+
+def _given(row: object, names: Iterable[str]) -> dict[str, Any]:
+    values = {name: getattr(row, name) for name in names}
+    return {name: value for name, value in values.items() if value is not None}
 
 
 def cards() -> dict[str, NamedSize]:

@@ -1,9 +1,31 @@
 """Choices about the making: papers, pieces, files, printer, cutter, guide."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
-from trace2pop.model.settings.choice import choice
+from trace2pop.model.settings.choice import Choice, choice
+
+
+@dataclass(frozen=True)
+class OwnPaper:
+    """What is different about a listed paper as the maker has it."""
+
+    name: str = field(metadata={"choice": Choice("word", "the listed paper", "", listed="stocks")})
+    title: str | None = choice(None, "text", "", "what it is called on sheets and in the guide")
+    grammage: float | None = choice(None, "number", "", "g/m2", low=60, high=600)
+    thickness: float | None = choice(None, "length", "", "of one sheet", low=0.05, high=1.5)
+    sheet: tuple[float, float] | None = choice(
+        None, "size", "", "its sheets, width x height as they go onto the cutter", low=50, high=2000
+    )
+    grain: Literal["width", "height"] | None = choice(
+        None, "word", "", "side of the sheet its grain runs along", words=("width", "height")
+    )
+    e_along: float | None = choice(
+        None, "number", "", "Young's modulus along the grain, GPa", low=0.5, high=15
+    )
+    e_across: float | None = choice(
+        None, "number", "", "Young's modulus across the grain, GPa", low=0.2, high=15
+    )
 
 
 @dataclass(frozen=True)
@@ -22,6 +44,9 @@ class StockSettings:
     gauge: str = choice("cover-216", "word", "gauge-stock", "paper of the gauge", listed="stocks")
     adhesive: float = choice(
         0.1, "length", "adhesive", "thickness of the double-sided tape", low=0, high=1
+    )
+    paper: tuple[OwnPaper, ...] = choice(
+        (), "rows", "", "papers that differ from the list: only what is different"
     )
 
 
@@ -123,6 +148,15 @@ class CutterSettings:
 
     name: str = choice(
         "mat-12x12", "word", "cutter", "cutter the sheets are laid out for", listed="cutters"
+    )
+    area: tuple[float, float] | None = choice(
+        None, "size", "cutter-area", "your cutter's own area, width x height", low=60, high=3000
+    )
+    inset: float | None = choice(
+        None, "length", "cutter-inset", "what it can't reach along each edge", low=0, high=50
+    )
+    min_feature: float | None = choice(
+        None, "length", "cutter-strip", "narrowest strip it leaves whole", low=0.2, high=10
     )
     gap: float = choice(3.0, "length", "piece-gap", "clear space between pieces", low=0.5, high=30)
     copies: int = choice(1, "count", "copies", "how many cards to cut", low=1, high=500)

@@ -13,50 +13,90 @@ from trace2pop.model.outline import Contour, FloatArray, Outline
 from trace2pop.model.pieces import Part, Stroke
 from trace2pop.stages.parts.drawing import Drawing, scored_run
 
-_LEAST_STRIP = 6.0
+_LEAST_STRIP, _SHORTEST = 6.0, 10.0
+_LEAST_HELD = 0.25
+"""Narrowest and shortest strip in mm; least share of a base's crease that strips join."""
+
 _OFF_SLIT = 1.0
 _ON_LINE = 1e-6
 
 
 @dataclass(frozen=True)
+class Run:
+    """A stretch of a joint that a hinge strip spans: ``v0`` .. ``v1``, ``width`` on each half."""
+
+    v0: float
+    v1: float
+    width: float
+
+
+@dataclass(frozen=True)
 class Joint:
-    """Where a piece is parted: the halves' edges in card coordinates, and what the hinge spans.
+    """Where a piece is parted: the halves' edges in card coordinates, and what hinges span.
 
     ``left`` and ``right`` are the u of the two edges (a spine's width apart on the outer card).
-    ``runs`` are the stretches (v0, v1) that a strip joins; ``strip`` is the width glued to each
-    half.
     """
 
     left: float
     right: float
-    runs: tuple[tuple[float, float], ...]
-    strip: float
+    runs: tuple[Run, ...]
+
+    @property
+    def held(self) -> float:
+        """The length that strips join."""
+        return sum(run.v1 - run.v0 for run in self.runs)
 
 
 def joint_of_base(height: float, beams: Sequence[Beam]) -> Joint:
     """Return the joint of a base: strips at head and foot, none beside the centre slits.
 
     There the lower flanges of the centre beam are glued, and a strip under them would raise its
-    web above the others.
+    web above the others. Where a side beam stands near the crease, the strip is narrower there or
+    ends before it, whichever leaves more of it.
 
     Raises:
-        SheetError: where the side beams leave no room for a strip.
+        SheetError: where the beams leave too little of the joint to strips.
     """
-    start, runs = 0.0, []
-    for beam in sorted((beam for beam in beams if beam.u == 0), key=lambda beam: beam.v0):
-        runs.append((start, beam.slit.v0 - _OFF_SLIT))
-        start = max(beam.slit.v1, beam.v1 + beam.shoulder) + _OFF_SLIT
-    runs.append((start, height))
-    free = min((abs(beam.u) - beam.flange - 1 for beam in beams if beam.u != 0), default=np.inf)
-    strip = min(limits.HINGE_STRIP.value, float(free))
-    if strip < _LEAST_STRIP:
+    centre = sorted((beam for beam in beams if beam.u == 0), key=lambda beam: beam.v0)
+    starts = [0.0, *(max(beam.slit.v1, _foot(beam)) + _OFF_SLIT for beam in centre)]
+    ends = [*(beam.slit.v0 - _OFF_SLIT for beam in centre), height]
+    near = [beam for beam in beams if beam.u != 0 and _beside(beam) < limits.HINGE_STRIP.value]
+    runs = [run for v0, v1 in zip(starts, ends, strict=True) for run in _strips(v0, v1, near)]
+    joint = Joint(0.0, 0.0, tuple(runs))
+    if joint.held < _LEAST_HELD * height:
         raise SheetError(
             "the base is larger than the cutter's sheet and can't be joined from two halves: the "
-            f"beams beside the crease leave {max(strip, 0):.1f} mm for the hinge strip, it needs "
-            f"{_LEAST_STRIP:.1f}",
+            f"beams beside the crease leave {joint.held:.0f} mm of its {height:.0f} mm for hinge "
+            f"strips, they need {_LEAST_HELD * height:.0f}",
             "choose a larger cutter or sheet, or move those beams outwards",
         )
-    return Joint(0.0, 0.0, tuple(runs), strip)
+    return joint
+
+
+def _strips(v0: float, v1: float, near: Sequence[Beam]) -> list[Run]:
+    """Return the strips of a stretch: one whole but narrow, or wide ones between near beams."""
+    full = limits.HINGE_STRIP.value
+    within = sorted(
+        (beam for beam in near if beam.v0 < v1 and _foot(beam) > v0), key=lambda beam: beam.v0
+    )
+    narrow = min((_beside(beam) for beam in within), default=full)
+    parted, start = [], v0
+    for beam in within:
+        parted.append(Run(start, min(beam.v0, beam.slit.v0) - _OFF_SLIT, full))
+        start = max(start, _foot(beam) + _OFF_SLIT, beam.slit.v1 + _OFF_SLIT)
+    parted.append(Run(start, v1, full))
+    parted = [run for run in parted if run.v1 - run.v0 >= _SHORTEST]
+    whole = [Run(v0, v1, narrow)] if narrow >= _LEAST_STRIP and v1 - v0 >= _SHORTEST else []
+    return max(whole, parted, key=lambda runs: sum((r.v1 - r.v0) * r.width for r in runs))
+
+
+def _beside(beam: Beam) -> float:
+    """Return how wide a strip may be beside a beam."""
+    return abs(beam.u) - beam.flange - _OFF_SLIT
+
+
+def _foot(beam: Beam) -> float:
+    return beam.v1 + beam.shoulder
 
 
 def in_halves(whole: Part, joint: Joint) -> tuple[Part, ...]:
@@ -155,18 +195,18 @@ def _moved(
     )
 
 
-def _strip(whole: Part, joint: Joint, run: tuple[float, float], number: int) -> Part:
+def _strip(whole: Part, joint: Joint, run: Run, number: int) -> Part:
     drawing = Drawing()
     edges = (joint.left,) if joint.left == joint.right else (joint.left, joint.right)
-    ends = scored_run(*run)
+    ends = scored_run(run.v0, run.v1)
     for fold, u in enumerate(edges, start=1):
         if ends:
             drawing.score(f"fold-{fold}", (u, ends[0]), (u, ends[1]), "valley")
-    sides = (joint.left - joint.strip, run[0], joint.right + joint.strip, run[1])
+    sides = (joint.left - run.width, run.v0, joint.right + run.width, run.v1)
     drawing.outline(Outline(shapes.rectangle(*sides)))
-    middle = (joint.right + joint.strip * 0.6, (run[0] + run[1]) / 2)
+    middle = (joint.right + run.width * 0.6, (run.v0 + run.v1) / 2)
     words = f"{whole.title}: hinge strip, behind both halves"
-    drawing.label(words, middle, size=2.6, turn_deg=90.0, room=run[1] - run[0] - 4)
+    drawing.label(words, middle, size=2.6, turn_deg=90.0, room=run.v1 - run.v0 - 4)
     part = drawing.part(
         f"{whole.name}-hinge" + (f"-{number}" if len(joint.runs) > 1 else ""),
         f"{whole.title}, hinge strip" + (f" {number}" if len(joint.runs) > 1 else ""),

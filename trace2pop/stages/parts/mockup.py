@@ -13,7 +13,7 @@ from trace2pop.model.settings import SupportSettings
 from trace2pop.model.stock import Stock
 from trace2pop.stages.parts.base import base_drawing
 from trace2pop.stages.parts.drawing import Drawing, scored_run
-from trace2pop.stages.parts.halves import Joint
+from trace2pop.stages.parts.halves import Joint, Run
 from trace2pop.units import MM_PER_INCH
 
 _INDENT = 3.0
@@ -78,8 +78,8 @@ def mockup_layer(card: Card, stock: Stock, ruling: str, grain_deg: float) -> Par
 
 def layer_joint(card: Card) -> Joint:
     """Return where a trial layer too large for the cutter is parted: along its crease."""
-    run = (card.margin, card.height - card.margin)
-    return Joint(0.0, 0.0, (run,), limits.HINGE_STRIP.value)
+    run = Run(card.margin, card.height - card.margin, limits.HINGE_STRIP.value)
+    return Joint(0.0, 0.0, (run,))
 
 
 def _distances(limit: float, ruling: str) -> list[float]:

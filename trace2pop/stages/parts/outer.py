@@ -9,7 +9,7 @@ from trace2pop.model.outline import Outline
 from trace2pop.model.pieces import Part
 from trace2pop.model.stock import Stock
 from trace2pop.stages.parts.drawing import Drawing, scored_run
-from trace2pop.stages.parts.halves import Joint
+from trace2pop.stages.parts.halves import Joint, Run
 from trace2pop.stages.parts.window import Box
 
 
@@ -28,8 +28,8 @@ def spine_width(closed: Closed, stock: Stock, form: str) -> float:
 
 def outer_joint(card: Card, spine: float) -> Joint:
     """Return where an outer card too large for the cutter is parted: along its spine."""
-    run = (-card.border, card.outer.height - card.border)
-    return Joint(-spine, 0.0, (run,), limits.HINGE_STRIP.value)
+    run = Run(-card.border, card.outer.height - card.border, limits.HINGE_STRIP.value)
+    return Joint(-spine, 0.0, (run,))
 
 
 def outer_part(

@@ -83,13 +83,12 @@ class Room:
         self._add("grain-across", part, max(part.size), min(self._room(part)), advice)
 
     def _say_halves(self, part: Part, joint: Joint) -> None:
-        held = sum(v1 - v0 for v0, v1 in joint.runs)
         self._add(
             "piece-in-two",
             part,
             max(part.size),
             max(self._room(part)),
-            f"it is made of two halves and a hinge strip that joins {held:.0f} mm of its "
+            f"it is made of two halves and a hinge strip that joins {joint.held:.0f} mm of its "
             f"{part.size[1]:.0f} mm; the joint bends more easily than whole paper and is one paper "
             "thicker, so a larger cutter makes a crisper card",
         )
