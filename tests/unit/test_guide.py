@@ -75,6 +75,12 @@ def test_languages_say_the_same_things_with_the_same_numbers(language: str) -> N
         assert {f for _, f, _, _ in Formatter().parse(other[name]) if f} == fields, name
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_card_stocks_have_names(language: str) -> None:
+    papers = {name for name in data.stocks() if name.startswith("cover")}
+    assert set(data.table(f"text_{language}")["stock"]) == papers  # type: ignore[arg-type]
+
+
 def test_unknown_language_is_refused_in_one_line() -> None:
     with pytest.raises(UsageError, match="'xx'"):
         made("xx")

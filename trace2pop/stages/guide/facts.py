@@ -70,10 +70,11 @@ def needs(card: TheCard, adhesive: float, pages: int) -> tuple[Row, ...]:
     rows: list[Row] = []
     used = [s for s in card.sheets.sheets if any(p.part in card.pieces for p in s.placements)]
     count = Counter((sheet.stock.title, sheet.width, sheet.height) for sheet in used)
+    named = say.section("stock")
     for (title, width, height), number in count.items():
-        rows.append(
-            (say("need.paper", title=title, size=say.size(width, height)), _sheets(card, number))
-        )
+        stock = next(sheet.stock for sheet in used if sheet.stock.title == title)
+        words = say("need.paper", title=named.get(stock.name, title), size=say.size(width, height))
+        rows.append((words, _sheets(card, number)))
         for sheet in used:
             if (sheet.stock.title, sheet.width, sheet.height) == (title, width, height):
                 pieces = sheet_pieces(card, sheet)

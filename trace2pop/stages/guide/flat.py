@@ -39,7 +39,8 @@ def draw_piece(sketch: Sketch, part: Part, ink: Ink, *, turned: bool = False) ->
     sketch.contours([*whole, *holes], ink)
     slits = [stroke.line for stroke in part.strokes if stroke.slit and not stroke.closed]
     if slits:
-        sketch.contours(slits, "slit", closed=False)
+        for line in slits:
+            sketch.slit(line[[0, -1], [0, 3]])
     for sense, ends in fold_lines(part):
         seen = _TURN[sense] if turned else sense
         sketch.line(ends, "valley" if seen == "valley" else "mountain")
@@ -64,7 +65,11 @@ def piece_title(card: TheCard, part: Part) -> str:
 
 def glance(card: TheCard) -> Figure:
     """Return all pieces at one scale, each with its name and how many there are."""
-    parts = sorted(card.pieces.values(), key=lambda part: -part.size[1])
+    tallest = max(card.pieces[name].size[1] for name in card.numbers)
+    parts = sorted(
+        card.pieces.values(),
+        key=lambda part: (-(tallest if part.role == "beam" else part.size[1]), part.name),
+    )
     scale = _glance_scale(parts)
     sketch = Sketch(scale)
     x = y = row = 0.0
@@ -145,7 +150,7 @@ def draw_base(sketch: Sketch, card: TheCard, *, behind: bool = False) -> None:
         start = slit.v1
     sketch.line([(0, start), (0, h)], "mountain" if behind else "valley")
     for beam in card.beams:
-        sketch.line([(beam.u, beam.slit.v0), (beam.u, beam.slit.v1)], "slit")
+        sketch.slit([(beam.u, beam.slit.v0), (beam.u, beam.slit.v1)])
 
 
 def beam_figures(card: TheCard) -> list[Figure]:

@@ -50,10 +50,8 @@ def _sample(sketch: Sketch, name: str, ink: Ink, at: tuple[float, float]) -> Non
             sketch.box("1", middle)
         case "tag":
             sketch.tag("A", middle)
-        case "hole":
-            sketch.dot(middle, 0.8, ink)
-        case "pinhole":
-            sketch.dot(middle, 0.4, ink)
+        case "hole" | "pinhole":
+            sketch.dot(middle, 0.8 if name == "hole" else 0.4, ink)
         case "glue":
             sketch.glue(shapely.box(x, y - 1.6, x + _RUN, y + 1.6))
         case "face":
@@ -62,6 +60,8 @@ def _sample(sketch: Sketch, name: str, ink: Ink, at: tuple[float, float]) -> Non
             sketch.shape(shapely.box(x + _RUN / 2, y - 1.6, x + _RUN, y + 1.6), "back")
         case "bare" | "liner":
             sketch.strip([(x + 3, y), (x + _RUN - 3, y)], ink, off=(0.0, 0.01), thick=1.0)
+        case "slit":
+            sketch.slit(ends)
         case "hand":
             sketch.hollow(ends, width=1.1)
         case _:

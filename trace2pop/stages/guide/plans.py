@@ -114,19 +114,36 @@ def notch(card: TheCard, room: float) -> Figure | None:
             sketch.shape(pair.intersection(box), "beam")
     gauge = shapely.Polygon(beziers.flatten(place, 0.02))
     sketch.shape(gauge.intersection(box), "gauge")
-    sketch.shape(right.intersection(box), "motif")
+    left = affinity.translate(affinity.scale(card.half_motif(-1), -1, 1, origin=(0, 0)), xoff=web)
+    both = shapely.union(right, left)
+    sketch.shape(both.intersection(box), "motif")
+    for ring in _rings(left):
+        for run in shapely.get_parts(shapely.LineString(ring).intersection(box)):
+            sketch.line(shapely.get_coordinates(run), "hidden")
     head, foot = box.bounds[1], box.bounds[3]
     sketch.line([(web, head), (web, foot)], "hidden")
     sketch.arrow([(web + 5.2, stop + 4.2), (web + 0.6, stop + 4.2)])
-    touch = gauge.intersection(shapely.LineString([(web + 7.5, stop - 60), (web + 7.5, stop + 60)]))
-    if not touch.is_empty:
-        y = touch.bounds[3]
-        sketch.arrow([(web + 7.5, y + 8.0), (web + 7.5, y + 0.6)])
+    tops = _tops(both, web, stop)
+    if tops is not None:
+        x, y = tops
+        sketch.arrow([(x, y + 8.0), (x, y + 0.5)])
     edge = 15.0 * scale + 3.0
-    sketch.pointer(say("mount.notch_up"), (web + 5.0, stop - 1.0), (edge - 5.0 * scale, -6.0))
+    if tops is not None:
+        off = ((15.0 - tops[0] + web) * scale + 3.0, -4.0)
+        sketch.pointer(say("mount.notch_up"), (tops[0], tops[1] - 0.2), off)
     sketch.pointer(say("mount.notch_side"), (web, stop + 2.0), (edge, 6.0))
     sketch.pointer(say("mount.notch_line"), (web, foot - 1.0), (edge, -1.0))
     return sketch.figure(say("mount.notch_alt"), say("mount.notch"))
+
+
+def _tops(both: shapely.Geometry, web: float, stop: float) -> tuple[float, float] | None:
+    """Return where the folded motif's outline comes up highest in the notch."""
+    strip = both.intersection(shapely.box(web + 3.0, stop - 30.0, web + 9.0, stop + 30.0))
+    if strip.is_empty:
+        return None
+    points = shapely.get_coordinates(strip)
+    x, y = points[points[:, 1].argmin()]
+    return float(x), float(y)
 
 
 def outer(card: TheCard, width: float) -> Figure:

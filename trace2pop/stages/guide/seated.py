@@ -76,7 +76,7 @@ def seated(card: TheCard, room: tuple[float, float]) -> Figure:
     x0, x1 = beam.u - beam.flange - pad, beam.u + beam.flange + pad
     y0, y1 = beam.v0 - pad, beam.v1 + beam.shoulder + pad
     sketch.area([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], "base-back")
-    sketch.line([(beam.u, beam.slit.v0), (beam.u, beam.slit.v1)], "slit")
+    sketch.slit([(beam.u, beam.slit.v0), (beam.u, beam.slit.v1)])
     _seated(sketch, card, beam, 0.6 * scale)
     edge = (beam.flange + pad) * scale + 4.0
     sketch.pointer(say("slit.folded"), (beam.u, beam.v0 + 0.3), (edge, -3.0))

@@ -17,6 +17,7 @@ _WIDE, _SLIM = frozenset("mwMW\N{EM DASH}%"), frozenset("ijltfrI.,:;'()\N{NO-BRE
 _HATCH = 1.5
 _BALL = 2.4
 _HEAD = 3.2
+_TICK = 0.9
 
 
 class Sketch:
@@ -128,6 +129,15 @@ class Sketch:
         self._marks.append(Mark((_rectangle(x, y, _BALL, _BALL),), "tag", True))
         self._words.append(Word(text, (x, y + 1.05), 3.1, "middle", "ink", True))
 
+    def slit(self, points: ArrayLike) -> None:
+        """Draw a slit with a short tick across each of its ends, which tell it from a cut."""
+        self.line(points, "slit")
+        a, b = (np.array(self.at(point)) for point in np.asarray(points, dtype=float))
+        along = (b - a) / max(float(np.linalg.norm(b - a)), 1e-9)
+        across = np.array([-along[1], along[0]]) * _TICK
+        ticks = [beziers.straight([end - across, end + across], closed=False) for end in (a, b)]
+        self._marks.append(Mark(tuple(ticks), "slit", False, 0.4))
+
     def dot(self, place: ArrayLike, radius: float, ink: Ink) -> None:
         """Draw a filled circle of ``radius`` page mm."""
         self._marks.append(Mark((shapes.circle(self.at(place), 2 * radius),), ink, True))
@@ -166,6 +176,7 @@ class Sketch:
         """Draw a number at a page place and a thin line from it to what it names."""
         line = beziers.straight([spot, place], closed=False)
         self._marks.append(Mark((line,), "thin", False))
+        self._marks.append(Mark((shapes.circle(place, 0.7),), "arrow-head", True))
         self._marks.append(Mark((shapes.circle(spot, 2 * _BALL),), "ball", True))
         self._words.append(Word(text, (spot[0], spot[1] + 1.05), 3.1, "middle", "light", True))
 

@@ -216,11 +216,11 @@ def _below(web: FloatArray) -> FloatArray:
     return clipped
 
 
-def glued_end(card: TheCard, *, base: bool) -> Figure:
+def glued_end(card: TheCard, *, base: bool, largest: float = 1.0) -> Figure:
     """Return a beam from its end, spread, its tapes marked; ``base`` with the base over them."""
     say = card.say
     beam = Beam3(card)
-    scale = min(1.0, 34.0 / (beam.web + 8))
+    scale = min(1.0, 34.0 / (beam.web + 8)) * largest
     sketch = Sketch(scale)
     web, wide, gap = beam.web, beam.flange, 0.45 / scale
     for sign in (-1, 1):
@@ -234,10 +234,10 @@ def glued_end(card: TheCard, *, base: bool) -> Figure:
             sketch.strip(ends, ink, off=(0.0, -0.35), thick=1.0)
         if base:
             y = -1.85 / scale
-            sketch.line(np.array([[sign * (gap + 0.6), y], [sign * wide * 2.6, y]]), "end-base")
+            sketch.line(np.array([[sign * (gap + 0.6), y], [sign * wide * 2.0, y]]), "end-base")
     key = "slit.end" if base else "glue.end"
     sketch.pointer(say("fold.upper"), (gap + wide, -web), (5.0, -1.5))
     sketch.pointer(say("fold.lower"), (gap + wide, 0.0), (5.0, 4.0 if base else 1.5))
     if base:
-        sketch.word(say("slit.base"), (wide * 2.6, -1.85 / scale), off=(1.5, 1.0), anchor="start")
+        sketch.word(say("slit.base"), (wide * 2.0, -1.85 / scale), off=(1.5, 1.0), anchor="start")
     return sketch.figure(say(f"{key}_alt"), say(key))

@@ -1,6 +1,6 @@
 """The steps of the guide, in the order of making."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from trace2pop.limits import FORK_OVERLAP, GLUE_FOLD_GAP
@@ -105,7 +105,8 @@ def _crease(card: TheCard) -> Step:
 
 def _fold(card: TheCard) -> Step:
     say = card.say
-    rows = (space.folding(card, WIDE / 3 - 16), *_in_rows(flat.beam_figures(card), 4))
+    sequence = _fitting(lambda share: space.folding(card, (WIDE / 3 - 16) * share))
+    rows = (sequence, *_in_rows(flat.beam_figures(card), 4))
     text = [*say.several("fold.text"), *_steps_at(card, "fold"), say("fold.open")]
     about = found.about(card, "fold")
     return Step(say("fold.title"), say("fold.take"), tuple(text), rows, found=about)
@@ -142,10 +143,12 @@ def _slit(card: TheCard) -> Step:
     half = WIDE / 2 - 5
     rows = (
         (seated.slits(card, half, behind=False), seated.slits(card, half, behind=True)),
-        (
-            space.through_slit(card, WIDE * 0.26),
-            seated.seated(card, (WIDE * 0.33, 40.0)),
-            space.glued_end(card, base=True),
+        _fitting(
+            lambda share: (
+                space.through_slit(card, WIDE * 0.26 * share),
+                seated.seated(card, (34.0 + WIDE * 0.14 * share, 40.0)),
+                space.glued_end(card, base=True, largest=share),
+            )
         ),
     )
     table = (say.several("slit.columns"), *_places(card))
@@ -255,6 +258,16 @@ def _check(card: TheCard) -> Step:
     stack = thickness.map_of(card, WIDE * 0.45)
     rows = ((plans.closed(card, WIDE * 0.36), *((stack,) if stack else ())),)
     return Step(say("check.title"), say("check.take"), text, rows, found=found.about(card, "check"))
+
+
+def _fitting(drawn: Callable[[float], tuple[Figure, ...]]) -> tuple[Figure, ...]:
+    """Return drawings in one row, as large as lets them stand beside each other."""
+    row = drawn(1.0)
+    for share in (0.9, 0.8, 0.7, 0.6):
+        if sum(figure.size[0] for figure in row) + GUTTER * (len(row) - 1) <= WIDE:
+            break
+        row = drawn(share)
+    return row
 
 
 def _in_rows(figures: list[Figure], most: int) -> tuple[tuple[Figure, ...], ...]:

@@ -175,7 +175,9 @@ def _enlarged(card: TheCard, part: HandPart, middle: FloatArray) -> Figure:
                 sketch.line(shapely.get_coordinates(run), "overlap", width=0.8)
     lines = shapely.union_all([shapely.LineString(line) for line in [*kept, *glued]])
     for run in runs(part) if part.branches else ():
-        sketch.box(run.name, _beside(run.line, middle, lines))
+        spot = _beside(run.line, middle, lines)
+        sketch.box(run.name, spot)
+        lines = shapely.union(lines, shapely.Point(spot).buffer(2.0))
     names = [run.name for run in runs(part)]
     caption = say("hand.detail", part=say.listed(names), times=say.number(_ENLARGED))
     return sketch.figure(say("hand.detail_alt", part=str(part.id)), caption)

@@ -9,7 +9,7 @@ from trace2pop.stages.guide.card import TheCard
 from trace2pop.stages.guide.sketch import Sketch
 
 _LOWEST, _STEP, _ROWS = 5.0, 5.0, 7
-_WIDE, _HIGH = 84.0, 50.0
+_WIDE, _HIGH = 84.0, 40.0
 
 
 @dataclass(frozen=True)
