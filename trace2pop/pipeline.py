@@ -226,12 +226,37 @@ def plan_of(placed: PlacedMotif, settings: Settings, cache: Cache | None = None)
         lambda: cuttable(placed, settings.fragile, stocks["motif"], cutter),
     )
     adhesive = settings.stock.adhesive
-    return cache.stage(
+    found = cache.stage(
         "supports",
-        CardPlan,
+        _Outcome,
         (cut, settings.supports, stocks, adhesive),
-        lambda: supports(cut, settings.supports, stocks, adhesive),
+        lambda: _supported(cut, settings.supports, stocks, adhesive),
     )
+    if found.plan is not None:
+        return found.plan
+    if found.sag is not None:
+        raise SagError(found.refusal, found.sag)
+    raise SupportError(found.refusal, found.advice)
+
+
+@dataclass(frozen=True, eq=False)
+class _Outcome:
+    """What looking for beams came to. That there are none takes as long to find out."""
+
+    plan: CardPlan | None
+    refusal: str = ""
+    advice: str = ""
+    sag: float | None = None
+
+
+def _supported(
+    cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive: float
+) -> _Outcome:
+    try:
+        return _Outcome(supports(cut, settings, stocks, adhesive))
+    except SupportError as error:
+        sag = error.sag if isinstance(error, SagError) else None
+        return _Outcome(None, str(error), error.advice, sag)
 
 
 def stocks_of(settings: StockSettings) -> Stocks:

@@ -15,11 +15,14 @@ from hypothesis import strategies as st
 
 from tests import examples
 from trace2pop import cache as caching
+from trace2pop import pipeline
 from trace2pop.cache import FOLDER, STAGES, Cache
+from trace2pop.errors import SupportError
 from trace2pop.model.artwork import Artwork, Motif
 from trace2pop.model.card import CardPlan, CutMotif, PlacedMotif
-from trace2pop.model.settings import Settings
+from trace2pop.model.settings import Settings, SupportSettings
 from trace2pop.records import packed, record, restored, unpacked
+from trace2pop.stages.supports import SagError
 
 
 def same(one: object, two: object) -> bool:
@@ -314,3 +317,26 @@ def test_any_other_tree_is_refused(tree: object, kind: type) -> None:
 def test_any_other_bytes_are_refused(content: bytes) -> None:
     with pytest.raises(ValueError):
         unpacked(content)
+
+
+def test_that_no_beams_hold_is_kept_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """To find out that there are none takes as long as to find them."""
+    runs = []
+    refusals = [SagError("it sags 3 mm", 3.0), SupportError("no room", "make some")]
+
+    def refused(*_: object) -> CardPlan:
+        runs.append(1)
+        raise refusals[len(runs) - 1]
+
+    monkeypatch.setattr(pipeline, "supports", refused)
+    for load, wanted in ((10.0, refusals[0]), (20.0, refusals[1])):
+        settings = Settings(supports=SupportSettings(handling_load=load))
+        for _ in range(2):
+            cache = Cache(tmp_path)
+            with pytest.raises(SupportError) as caught:
+                pipeline.plan_of(examples.placed(), settings, cache)
+            cache.keep(tmp_path)
+            assert type(caught.value) is type(wanted)
+            assert (str(caught.value), caught.value.advice) == (str(wanted), wanted.advice)
+            assert getattr(caught.value, "sag", None) == getattr(wanted, "sag", None)
+    assert len(runs) == 2
