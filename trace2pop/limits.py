@@ -73,8 +73,8 @@ HOLE_THICKNESSES = Limit(
     1.5, "paper thicknesses", "narrowest hole; laser cutters' guides, see docs/fragile.md"
 )
 GLUE_EDGE_GAP = Limit(0.5, "mm", "adhesive kept inside a flange's edge; " + PRACTICE)
-ENVELOPE_ROOM = Limit(
-    6.0, "mm", "about 1/4 in on each side, as card makers sell them; docs/limits.md"
+ENVELOPE_FOLDS = Limit(
+    2.0, "mm", "what an envelope folded by hand is larger than a bought one must be; " + PRACTICE
 )
 FORK_OVERLAP = Limit(5.0, "mm", "branch glued alongside a forked part's main line; " + PRACTICE)
 MINUTES_CARD = Limit(30.0, "min", "creasing, motif and outer card; " + PRACTICE)

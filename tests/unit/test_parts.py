@@ -15,10 +15,12 @@ from trace2pop import limits
 from trace2pop.errors import SheetError, SupportError
 from trace2pop.geometry import beziers, chains
 from trace2pop.mechanism.keys import with_shoulders
+from trace2pop.mechanism.mail import inside
 from trace2pop.model.card import Beam, CardPlan, Slit
 from trace2pop.model.outline import Outline
 from trace2pop.model.pieces import Part, Parts, Stroke
 from trace2pop.model.settings import PieceSettings
+from trace2pop.model.stock import NamedSize
 from trace2pop.stages.parts import mockup, parts
 from trace2pop.stages.parts.beam import beam_part
 from trace2pop.stages.parts.gauge import gauge_part
@@ -518,6 +520,12 @@ def test_adhesive_lies_inside_its_flange_and_leaves_the_marks_open(flange: float
             assert any(inner.buffer(0.06).covers(placed) for placed in slides)
 
 
+def fits_in(thickness: float, envelope: NamedSize) -> bool:
+    """Whether the rule for bought envelopes lets the card into this one."""
+    short, long = inside(127.0, 177.8, thickness)
+    return short <= envelope.size[0] and long <= envelope.size[1]
+
+
 def test_writing_panel_and_envelope_take_the_closed_card() -> None:
     found = named(made(liner=True, envelope="make"))
     liner, envelope = found["liner"], found["envelope"]
@@ -525,8 +533,11 @@ def test_writing_panel_and_envelope_take_the_closed_card() -> None:
     folds = {s.id: s.line[0, [0, 3]] for s in envelope.strokes if s.op == "score"}
     width = folds["fold-right"][0, 0] - folds["fold-left"][0, 0]
     height = folds["fold-back"][0, 1] - folds["fold-closing"][0, 1]
-    room = 6 + PLAN.closed.thickness
-    assert (width, height) == pytest.approx((177.8 + room, 127 + room))
+    # Laid round the card it is a flat tube: two faces as long as two faces and two edges of it.
+    spare = np.array([width - 177.8, height - 127]) - PLAN.closed.thickness
+    assert spare == pytest.approx(3.0)
+    bought = NamedSize("own", "", (height, width), "")
+    assert fits_in(PLAN.closed.thickness, bought)
     # Folded up, the back covers the front but for what the closing flap overlaps.
     back = envelope.size[1] - folds["fold-back"][0, 1]
     flap = folds["fold-closing"][0, 1]

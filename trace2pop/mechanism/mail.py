@@ -12,14 +12,21 @@ from trace2pop.model.stock import NamedSize, Stock
 _SLACK = 1e-6
 
 
-def envelope_for(width: float, height: float, thickness: float) -> NamedSize | None:
-    """Return the smallest listed envelope, by area, that takes a closed card; None if none does.
+def inside(width: float, height: float, thickness: float) -> tuple[float, float]:
+    """Return the least inside (shorter, longer side) of an envelope for a closed card.
 
     A flat envelope drawn over a card of that ``thickness`` loses as much of its width and height:
     its two faces are as long as the card's two faces and its two edges. A little ease is needed to
     slide the card in.
     """
-    need = tuple(sorted(side + thickness + ENVELOPE_EASE.value for side in (width, height)))
+    short, long = sorted((width, height))
+    ease = thickness + ENVELOPE_EASE.value
+    return short + ease, long + ease
+
+
+def envelope_for(width: float, height: float, thickness: float) -> NamedSize | None:
+    """Return the smallest listed envelope, by area, that takes a closed card; None if none does."""
+    need = inside(width, height, thickness)
     rows = sorted(data.envelopes().values(), key=lambda row: row.size[0] * row.size[1])
     return next((row for row in rows if need[0] <= row.size[0] and need[1] <= row.size[1]), None)
 
@@ -36,8 +43,7 @@ def mail_of(width: float, height: float, thickness: float, card_mass: float) -> 
     reckoned that just does.
     """
     envelope = envelope_for(width, height, thickness)
-    ease = thickness + ENVELOPE_EASE.value
-    short, long = envelope.size if envelope else tuple(sorted((width + ease, height + ease)))
+    short, long = envelope.size if envelope else inside(width, height, thickness)
     paper = ENVELOPE_PAPER.value
     # Two faces, and flaps of about half a face in all.
     filled = card_mass + 2.5 * short * long * 1e-6 * 100.0

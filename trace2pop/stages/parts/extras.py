@@ -10,6 +10,7 @@ from trace2pop import data, limits
 from trace2pop.errors import SheetError
 from trace2pop.geometry import beziers, shapes
 from trace2pop.mechanism.beam import flange
+from trace2pop.mechanism.mail import inside
 from trace2pop.model.card import Beam, Card
 from trace2pop.model.outline import Outline
 from trace2pop.model.pieces import Part
@@ -92,10 +93,12 @@ def liner_part(card: Card, stock: Stock, grain_deg: float) -> Part:
 
 
 def envelope_size(card: Card, thickness: float) -> tuple[float, float]:
-    """Return the envelope's front (longer, shorter side): the closed card, its thickness, room."""
-    room = limits.ENVELOPE_ROOM.value + thickness
-    short, long = sorted((card.outer.width, card.outer.height))
-    return long + room, short + room
+    """Return the envelope's front (longer, shorter side): what the card needs, and room for folds.
+
+    What it needs is what a bought envelope needs too (``mechanism.mail``).
+    """
+    short, long = inside(card.outer.width, card.outer.height, thickness)
+    return long + limits.ENVELOPE_FOLDS.value, short + limits.ENVELOPE_FOLDS.value
 
 
 def envelope_part(card: Card, thickness: float, stock: Stock, grain_deg: float) -> Part:
