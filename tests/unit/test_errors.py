@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from trace2pop import errors
+from trace2pop.commands.job import LOST
 
 TABLE = (Path(__file__).parents[2] / "docs" / "errors.md").read_text("utf-8")
 
@@ -19,6 +20,19 @@ def test_every_class_and_code_is_documented() -> None:
     }
     rows.pop("")
     assert rows == {kind.__name__: kind.exit_code for kind in classes()}
+
+
+def test_the_codes_of_a_batch_are_documented() -> None:
+    """Those that stand in its summary and are no error's own."""
+    assert f" {LOST} is a card whose worker process died" in " ".join(TABLE.split())
+    assert LOST not in {kind.exit_code for kind in classes()}
+
+
+def test_each_error_is_raised_somewhere() -> None:
+    root = Path(errors.__file__).parent
+    source = "".join(path.read_text("utf-8") for path in root.rglob("*.py"))
+    named = [kind.__name__ for kind in classes()]
+    assert [name for name in named if f"{name}(" not in source.replace(f"class {name}(", "")] == []
 
 
 def test_codes_are_unique() -> None:
