@@ -61,7 +61,7 @@ def outer_part(
         u0, v0, u1, v1 = window
         drawing.hole("window", shapes.rectangle(u0 - spine, v0, u1 - spine, v1))
     drawing.outline(Outline(shapes.cornered(corners, [corner_radius] * 4)))
-    _glue_notes(drawing, card, spine)
+    _glue_notes(drawing, card, spine, window)
     drawing.label("outer card, inner face", (left + 8, top + height - 6), anchor="start")
     drawing.grain((right - 12, top + height - 16), grain_deg, 12.0)
     return drawing.part(
@@ -75,8 +75,8 @@ def outer_part(
     )
 
 
-def _glue_notes(drawing: Drawing, card: Card, spine: float) -> None:
-    """Note where the base lies, and where it is glued."""
+def _glue_notes(drawing: Drawing, card: Card, spine: float, window: Box | None) -> None:
+    """Note where the base lies, and where it is glued; words keep clear of a window."""
     clear = spine + limits.UNGLUED.value
     zones = (
         ("right", clear, card.half_width, "glue the base here first"),
@@ -85,4 +85,7 @@ def _glue_notes(drawing: Drawing, card: Card, spine: float) -> None:
     for name, near, far, text in zones:
         corners = [(near, 0.0), (far, 0.0), (far, card.height), (near, card.height)]
         drawing.note(f"base-{name}", corners, closed=True)
-        drawing.label(text, ((near + far) / 2, card.height / 2), size=3.5)
+        line = card.height / 2
+        if name == "left" and window and window[1] - 4 < line < window[3] + 4:
+            line = (window[3] + card.height) / 2
+        drawing.label(text, ((near + far) / 2, line), size=3.5)

@@ -25,7 +25,7 @@ class Patterns:
     """Ways to fill a sheet with some kinds of pieces, by how many of each kind they hold."""
 
     kinds: Sequence[Kind]
-    known: dict[tuple[int, ...], Layout] = field(default_factory=dict)
+    known: dict[tuple[int, ...], tuple[Layout, Fill]] = field(default_factory=dict)
     _tried: set[tuple[int, Order]] = field(default_factory=set)
 
     def gather(self, fill: Fill, rounds: int, leading: int) -> None:
@@ -45,7 +45,8 @@ class Patterns:
     def fewest(self) -> list[Layout]:
         """Return one layout a sheet: the fewest sheets of the known ways that hold every piece.
 
-        Fullest sheets come first; what is laid once too often is left off the last ones.
+        Fullest sheets come first; what is laid once too often is left off the last ones, and what
+        stays is moved together.
         """
         from scipy.optimize import Bounds, LinearConstraint, milp  # slow to import
 
@@ -69,19 +70,37 @@ class Patterns:
         left = [kind.count for kind in self.kinds]
         for key in chosen:
             kept = []
-            for spot in self.known[key]:
+            layout, fill = self.known[key]
+            for spot in layout:
                 if left[spot.kind]:
                     left[spot.kind] -= 1
                     kept.append(spot)
             if kept:
-                yield tuple(kept)
+                yield layout if len(kept) == len(layout) else self._together(tuple(kept), fill)
+
+    def _together(self, layout: Layout, fill: Fill) -> Layout:
+        """Return the pieces of a sheet laid anew, where that needs less of its height."""
+        wanted = counts(layout, self.kinds)
+        order = tuple((number, wanted[number]) for number in self._ranked() if wanted[number])
+        anew = [found for found in fill(order) if counts(found, self.kinds) == wanted]
+        return min((layout, *anew), key=self._height)
+
+    def _height(self, layout: Layout) -> float:
+        return max(spot.y + self.kinds[spot.kind].height for spot in layout)
+
+    def _ranked(self) -> list[int]:
+        """Return the kinds' numbers, largest pieces first."""
+        return sorted(
+            range(len(self.kinds)),
+            key=lambda number: (-self.kinds[number].width * self.kinds[number].height, number),
+        )
 
     def _try(self, fill: Fill, orders: Iterable[Order]) -> None:
         for order in orders:
             if (id(fill), order) not in self._tried:
                 self._tried.add((id(fill), order))
                 for layout in fill(order):
-                    self.known.setdefault(counts(layout, self.kinds), layout)
+                    self.known.setdefault(counts(layout, self.kinds), (layout, fill))
 
     def _plain(self) -> Iterator[Order]:
         """Yield orders that make no use of what pays: by size, and each kind alone."""
