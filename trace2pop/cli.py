@@ -156,6 +156,12 @@ def trace(
     picture: Annotated[Path, typer.Argument(help="A photo, scan or drawing.")],
     options: dict[str, object],
     out: Annotated[Path, typer.Option("--out", help="The folder to make.")],
+    in_place: Annotated[
+        bool,
+        typer.Option(
+            "--in-place", help="Outline where it lies on its sheet, to cut printed paper."
+        ),
+    ] = False,
     force: Annotated[
         bool, typer.Option("--force", help="Write into a folder that exists.")
     ] = False,
@@ -163,7 +169,7 @@ def trace(
     """Trace the motif without making a card: its outline, and a picture to check it by."""
     from trace2pop.commands.trace import trace as run
 
-    run(picture, out, options, force=force, console=_console(False, False))
+    run(picture, out, options, in_place=in_place, force=force, console=_console(False, False))
 
 
 @app.command()

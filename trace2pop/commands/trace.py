@@ -1,68 +1,54 @@
 """trace2pop trace: the outline of a picture's motif, without a card."""
 
-import json
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
-from trace2pop import output
+from trace2pop import limits, output
 from trace2pop.commands.describe import describe
 from trace2pop.console import Console
-from trace2pop.formats.trace_files import outline_svg, trace_png
-from trace2pop.geometry import beziers
-from trace2pop.model.artwork import Motif
+from trace2pop.errors import TraceError
+from trace2pop.formats.picture_trace import traced_picture
+from trace2pop.formats.trace_files import outline_svg, trace_json
 from trace2pop.model.settings import Settings
 from trace2pop.pipeline import traced
 from trace2pop.settings import with_options
+from trace2pop.stages.trace import candidates
 
 
 def trace(
-    picture: Path, out: Path, options: Mapping[str, object], *, force: bool, console: Console
+    picture: Path,
+    out: Path,
+    options: Mapping[str, object],
+    *,
+    in_place: bool,
+    force: bool,
+    console: Console,
 ) -> None:
     """Make a folder with outline.svg in drawn mm, trace.png to look at, and trace.json.
 
+    Where the outline is doubtful the folder is made all the same, so that the maker can look.
+
     Raises:
-        Trace2popError: where the picture can't be read or traced or the folder can't be written.
+        Trace2popError: where the picture can't be read or traced or the folder can't be written,
+            and, once it is written, where the outline is doubtful and isn't trusted.
     """
     settings = with_options(Settings(), options)
+    looked_at = replace(settings, trace=replace(settings.trace, trust=True))
     with output.opened(out.absolute(), force=force, rerun=False) as delivery:
-        motif = traced(picture, settings, lambda value: console.stage(*describe(value)))
+        motif = traced(picture, looked_at, lambda value: console.stage(*describe(value)))
+        things = candidates(motif.artwork, settings.trace)
         delivery.deliver(
             {
-                "outline.svg": outline_svg(motif),
-                "trace.png": trace_png(motif),
-                "trace.json": _json(motif),
+                "outline.svg": outline_svg(motif, in_place=in_place),
+                "trace.png": traced_picture(motif, things),
+                "trace.json": trace_json(motif, things, in_place=in_place),
             }
         )
-    findings = (*motif.artwork.findings, *motif.findings)
-    console.findings(findings)
+    console.findings((*motif.artwork.findings, *motif.findings))
     console.result([("folder", str(out)), ("next", "look at trace.png: is the line right?")])
-
-
-def _json(motif: Motif) -> bytes:
-    left, top, right, bottom = beziers.bounds(motif.outline.outer)
-    scale, axis = motif.artwork.scale, motif.axis
-    rows = {
-        "schema": "trace2pop-trace-1",
-        "kind": motif.kind,
-        "confidence": round(motif.confidence, 4),
-        "scale": {
-            "source": scale.source,
-            "mm_per_px": scale.mm_per_px,
-            "uncertainty": scale.uncertainty,
-        },
-        "size": [round(right - left, 4), round(bottom - top, 4)],
-        "curves": len(motif.outline.outer) + sum(len(hole) for hole in motif.outline.holes),
-        "holes": len(motif.outline.holes),
-        "axis": axis
-        and {
-            "point": [round(value, 4) for value in axis.point],
-            "tilt_deg": round(axis.tilt_deg, 3),
-            "score": round(axis.score, 4),
-        },
-        "findings": [
-            {"rule": item.rule, "severity": item.severity, "where": item.where,
-             "measured": item.measured, "limit": item.limit, "advice": item.advice}
-            for item in (*motif.artwork.findings, *motif.findings)
-        ],
-    }  # fmt: skip
-    return (json.dumps(rows, indent=1, ensure_ascii=False) + "\n").encode()
+    if motif.confidence < limits.CONFIDENCE.value and not settings.trace.trust:
+        raise TraceError(
+            f"the outline is doubtful, {motif.confidence:.0%} sure",
+            f"look at {out / 'trace.png'} where it is ringed; say --trust where it is right",
+        )
