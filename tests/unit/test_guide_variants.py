@@ -213,7 +213,42 @@ def test_reach_counts_what_is_added_by_hand() -> None:
     ],
 )
 def test_title_names_what_the_picture_is_called(name: str, title: str) -> None:
-    assert guide_title(Phrases("en"), name) == title
+    assert guide_title(Phrases("en"), "", name) == title
+    assert guide_title(Phrases("en"), " Two herons ", name).startswith("Two herons: a floating")
+
+
+def test_sheets_alike_are_told_once() -> None:
+    """Twelve cards of three sheets: a row and a drawing for each kind, not for each sheet."""
+    made = parts(examples.plan(), examples.STOCKS, examples.CUTTER, PieceSettings())
+    laid = sheets(made, examples.CUTTER, CutterSettings(copies=12))
+    assert len(laid.sheets) > 12
+    told = guide(laid, GuideSettings(), 0.1)
+    rows = [what for what, _ in told.needs if what.startswith("\N{EN DASH} sheet")]
+    assert len(rows) < 8 and any("more like it" in row for row in rows)
+    assert sum(len(row) for row in told.steps[0].rows) == len(rows)
+
+
+def test_a_beam_with_fewer_holes_than_its_number_is_told() -> None:
+    made = parts(examples.plan(), examples.STOCKS, examples.CUTTER, PieceSettings())
+    third = next(part for part in made.parts if part.name == "beam-3")
+    fewer = replace(third, strokes=tuple(s for s in third.strokes if not s.id.endswith("-3")))
+    pieces = tuple(fewer if part is third else part for part in made.parts)
+    laid = sheets(replace(made, parts=pieces), examples.CUTTER, CutterSettings())
+    text = words(guide(laid, GuideSettings(), 0.1))
+    assert "Beam 3 has room for only 2 holes" in text
+
+
+def test_grain_is_told_where_the_piece_is_folded() -> None:
+    made = parts(examples.plan(), examples.STOCKS, examples.CUTTER, PieceSettings())
+    across = tuple(
+        Finding("grain-across", "warning", title, None, None, "")
+        for title in ("base card", "I-beam 2")
+    )
+    laid = replace(sheets(made, examples.CUTTER, CutterSettings()), findings=across)
+    told = {step.title: step.found for step in guide(laid, GuideSettings(), 0.1).steps}
+    assert [line.split(":")[0] for line in told["Fold the beams"]] == ["beam 2"]
+    crease = told["Crease motif, base and outer card"]
+    assert [line.split(":")[0] for line in crease] == ["base card"]
 
 
 def test_gauges_notch_stops_the_motif_sideways_and_upwards() -> None:

@@ -176,6 +176,9 @@ class CutterSettings:
 class GuideSettings:
     """How the guide is printed."""
 
+    title: str = choice(
+        "", "text", "title", "what the card is called; empty to name it after the picture"
+    )
     paper: Literal["letter", "a4"] = choice(
         "letter", "word", "guide-paper", "paper of the guide", words=("letter", "a4")
     )

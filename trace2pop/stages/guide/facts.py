@@ -13,7 +13,7 @@ from trace2pop.model.card import HandPart
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.pieces import Sheet
 from trace2pop.stages.guide.card import TheCard
-from trace2pop.stages.guide.laid import sheet_pieces
+from trace2pop.stages.guide.laid import kinds_of_sheets, sheet_name, sheet_pieces
 
 Row = tuple[str, str]
 
@@ -75,10 +75,12 @@ def needs(card: TheCard, adhesive: float, pages: int) -> tuple[Row, ...]:
         stock = next(sheet.stock for sheet in used if sheet.stock.title == title)
         words = say("need.paper", title=named.get(stock.name, title), size=say.size(width, height))
         rows.append((words, _sheets(card, number)))
-        for sheet in used:
+        for kind in kinds_of_sheets(card):
+            sheet = kind[0]
             if (sheet.stock.title, sheet.width, sheet.height) == (title, width, height):
                 pieces = sheet_pieces(card, sheet)
-                rows.append((say("need.sheet", name=sheet.name, pieces=pieces), _use(card, sheet)))
+                name = sheet_name(card, kind)
+                rows.append((say("need.sheet", name=name, pieces=pieces), _use(card, sheet)))
     if pages:
         rows.append((say("need.template"), _sheets(card, pages)))
     for width, length in sorted(_tape(card).items()):

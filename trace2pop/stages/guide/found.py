@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from trace2pop.model.finding import Finding
 from trace2pop.stages.guide.card import TheCard
+from trace2pop.stages.guide.flat import piece_title
 
 _STEPS = {
     "cut": ("weak", "sheet-trimmed"),
@@ -29,6 +30,8 @@ def _words(card: TheCard, step: str) -> Iterator[str]:
             continue
         if finding.rule in _WITH_NUMBER and finding.limit is None:
             continue  # a count of further places, without a place
+        if finding.rule == "grain-across" and (step == "fold") != _is_beam(card, finding.where):
+            continue
         key = f"found.{finding.rule.replace('-', '_')}"
         measured, limit = finding.measured or 0.0, finding.limit or 0.0
         yield say(
@@ -38,6 +41,10 @@ def _words(card: TheCard, step: str) -> Iterator[str]:
             limit=say.number(limit),
             one_in=say.number(1 / measured, 0) if 0 < measured < 1 else "1",
         )
+
+
+def _is_beam(card: TheCard, title: str) -> bool:
+    return any(part.title == title and part.role == "beam" for part in card.pieces.values())
 
 
 def _findings(card: TheCard) -> Iterator[Finding]:
@@ -52,6 +59,9 @@ def _place(card: TheCard, where: str) -> str:
     say = card.say
     if where.startswith("hand part "):
         return say("found.part", number=where.removeprefix("hand part "))
+    for part in card.pieces.values():
+        if part.title == where:
+            return piece_title(card, part)
     numbers = where.removesuffix(" mm").split(", ")
     try:
         u, v = (float(number) for number in numbers)

@@ -19,16 +19,35 @@ def sheet_figures(card: TheCard) -> list[Figure]:
 
     A printed one is drawn as it lies on the mat.
     """
-    sheets = [s for s in card.sheets.sheets if any(p.part in card.pieces for p in s.placements)]
-    columns = 3 if len(sheets) > 2 else 2
+    kinds = kinds_of_sheets(card)
+    columns = 3 if len(kinds) > 2 else 2
     room = (WIDE - 5.0 * (columns - 1)) / columns - 2.0
     return [
-        _on_the_mat(card, sheet, room) if sheet.crosses else _sheet(card, sheet, room)
-        for sheet in sheets
+        _on_the_mat(card, kind, room) if kind[0].crosses else _sheet(card, kind, room)
+        for kind in kinds
     ]
 
 
-def _sheet(card: TheCard, sheet: Sheet, room: float) -> Figure:
+def kinds_of_sheets(card: TheCard) -> list[tuple[Sheet, ...]]:
+    """Return the card's sheets, not the mock-up's; those with the same pieces together."""
+    kinds: dict[tuple[object, ...], list[Sheet]] = {}
+    for sheet in card.sheets.sheets:
+        if any(item.part in card.pieces for item in sheet.placements):
+            pieces = tuple(sorted(item.part for item in sheet.placements))
+            key = (sheet.stock.name, sheet.width, sheet.height, pieces)
+            kinds.setdefault(key, []).append(sheet)
+    return [tuple(kind) for kind in kinds.values()]
+
+
+def sheet_name(card: TheCard, kind: tuple[Sheet, ...]) -> str:
+    """Return the name of a kind of sheet: its first one's, and how many more there are."""
+    if len(kind) == 1:
+        return kind[0].name
+    return card.say("cut.more", name=kind[0].name, count=str(len(kind) - 1))
+
+
+def _sheet(card: TheCard, kind: tuple[Sheet, ...], room: float) -> Figure:
+    sheet = kind[0]
     scale = fitting((sheet.width, sheet.height), (room - 6.0, 62.0))
     sketch = Sketch(scale)
     sketch.area([(0, 0), (sheet.width, 0), (sheet.width, sheet.height), (0, sheet.height)], "paper")
@@ -56,7 +75,7 @@ def _sheet(card: TheCard, sheet: Sheet, room: float) -> Figure:
     say = card.say
     return sketch.figure(
         say("cut.sheet_alt", name=sheet.name),
-        say("cut.sheet", name=sheet.name, pieces=sheet_pieces(card, sheet)),
+        say("cut.sheet", name=sheet_name(card, kind), pieces=sheet_pieces(card, sheet)),
     )
 
 
@@ -65,12 +84,22 @@ def sheet_pieces(card: TheCard, sheet: Sheet) -> str:
     say = card.say
     count = Counter(item.part for item in sheet.placements)
     beams = [name for name in count if name in card.numbers]
-    names = [piece_title(card, card.pieces[name]) for name in count if name not in beams]
+    names = [
+        _times(card, piece_title(card, card.pieces[name]), many)
+        for name, many in count.items()
+        if name not in beams
+    ]
     if beams:
         key = "mount.beams" if len(beams) == 1 else "mount.beams_many"
         numbers = sorted(card.numbers[name] for name in beams)
-        names.append(say(key, list=say.listed([str(number) for number in numbers])))
+        words = say(key, list=say.listed([str(number) for number in numbers]))
+        many = sum(count[name] for name in beams)
+        names.append(_times(card, words, many if many > len(beams) else 1))
     return say.listed(names)
+
+
+def _times(card: TheCard, title: str, count: int) -> str:
+    return title if count == 1 else f"{title} ({card.say('piece.times', count=str(count))})"
 
 
 def _grain(sketch: Sketch, card: TheCard, sheet: Sheet, taken: shapely.Geometry) -> None:
@@ -97,8 +126,9 @@ def _grain(sketch: Sketch, card: TheCard, sheet: Sheet, taken: shapely.Geometry)
                 return
 
 
-def _on_the_mat(card: TheCard, sheet: Sheet, room: float) -> Figure:
+def _on_the_mat(card: TheCard, kind: tuple[Sheet, ...], room: float) -> Figure:
     """Return a printed sheet as it lies on the cutter's mat, corner and crosses marked."""
+    sheet = kind[0]
     wide, high = card.sheets.cutter.area
     margin = 16.0
     scale = fitting((max(wide, sheet.width) + 2 * margin, high + 2 * margin), (room - 3.0, 58.0))
@@ -125,7 +155,9 @@ def _on_the_mat(card: TheCard, sheet: Sheet, room: float) -> Figure:
     taken = shapely.union_all([shapely.box(*box.ravel()) for box in boxes])
     _grain(sketch, card, sheet, taken)
     pieces = sheet_pieces(card, sheet)
-    return sketch.figure(say("cut.mat_alt"), say("cut.mat", name=sheet.name, pieces=pieces))
+    return sketch.figure(
+        say("cut.mat_alt"), say("cut.mat", name=sheet_name(card, kind), pieces=pieces)
+    )
 
 
 def _box(part: Part, item: Placement) -> FloatArray:

@@ -26,7 +26,7 @@ def guide(sheets: Sheets, settings: GuideSettings, adhesive: float) -> Guide:
     pages = templates(card, settings.paper)
     return Guide(
         sheets=sheets,
-        title=title(say, card.cut.placed.motif.artwork.name),
+        title=title(say, settings.title, card.cut.placed.motif.artwork.name),
         paper=settings.paper,
         language=settings.language,
         words=_words(say),
@@ -48,10 +48,11 @@ def guide(sheets: Sheets, settings: GuideSettings, adhesive: float) -> Guide:
 _PLAIN = {"photo", "scan", "image", "img", "picture", "drawing", "motif", "dsc", "page", "art"}
 
 
-def title(say: Phrases, name: str) -> str:
-    """Return the guide's title: named after the picture, where its name says what it shows."""
-    stem = PurePath(name).stem
-    words = re.sub(r"[\W_]+", " ", stem).strip()
+def title(say: Phrases, given: str, picture: str) -> str:
+    """Return the guide's title, by the card's given name or, if that says something, its file's."""
+    if given.strip():
+        return say("title", name=given.strip())
+    words = re.sub(r"[\W_]+", " ", PurePath(picture).stem).strip()
     if not words or re.sub(r"[\d ]+", "", words).lower() in {"", *_PLAIN}:
         return say("title_plain")
     return say("title", name=words[0].upper() + words[1:])

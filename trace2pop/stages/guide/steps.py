@@ -16,8 +16,11 @@ from trace2pop.stages.guide import (
     space,
     thickness,
 )
-from trace2pop.stages.guide.card import GUTTER, WIDE, TheCard
+from trace2pop.stages.guide.card import GUTTER, WIDE, TheCard, hole_count
 from trace2pop.stages.guide.template import details
+
+_NARROWEST_SOLD = 3.0
+"""mm; common practice, no published source."""
 
 
 def steps(card: TheCard, templates: tuple[Figure, ...]) -> tuple[Step, ...]:
@@ -107,9 +110,18 @@ def _fold(card: TheCard) -> Step:
     say = card.say
     sequence = _fitting(lambda share: space.folding(card, (WIDE / 3 - 16) * share))
     rows = (sequence, *_in_rows(flat.beam_figures(card), 4))
-    text = [*say.several("fold.text"), *_steps_at(card, "fold"), say("fold.open")]
+    text = [*say.several("fold.text"), *_few_holes(card), *_steps_at(card, "fold")]
+    text.append(say("fold.open"))
     about = found.about(card, "fold")
     return Step(say("fold.title"), say("fold.take"), tuple(text), rows, found=about)
+
+
+def _few_holes(card: TheCard) -> Iterator[str]:
+    """Yield which beams are too short for as many holes as their number."""
+    for name, number in card.numbers.items():
+        holes = hole_count(card.pieces[name])
+        if 0 < holes != number:
+            yield card.say("fold.few", number=str(number), holes=str(holes))
 
 
 def _steps_at(card: TheCard, section: str) -> list[str]:
@@ -129,6 +141,8 @@ def _glue(card: TheCard) -> Step:
     say = card.say
     text = say.several("glue.text", gap=say.mm(GLUE_FOLD_GAP.value))
     text = (*text, say("glue.shapes")) if card.taped else (*text, *say.several("glue.strips"))
+    if not card.taped and min(card.tape_of(beam) for beam in card.beams) < _NARROWEST_SOLD:
+        text = (*text, say("glue.narrow", width=say.mm(_NARROWEST_SOLD, 0)))
     rows = ((*flat.adhesive(card), space.glued_end(card, base=False)),)
     table = () if card.taped else facts.tape_table(card)
     return Step(say("glue.title"), say("glue.take"), text, rows, table=table)
