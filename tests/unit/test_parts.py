@@ -462,6 +462,19 @@ def test_a_dashed_fold_ends_with_dashes_and_leaves_ties_of_their_length() -> Non
     assert np.diff(ends, axis=1) == pytest.approx(2.0, rel=0.15)
 
 
+def test_a_dashed_mountain_alternates_long_and_short_dashes() -> None:
+    """Yoshizawa and Randlett's dash and dot, cut: ties between all, a long one at either end."""
+    part = named(made(scores="dashed", dash=2.0, tie=1.2, dash_edge=2.0))["beam-1"]
+    ends = np.array([s.line[0, [0, 3], 1] for s in part.strokes if s.id.startswith("fold-middle")])
+    lengths = np.diff(ends, axis=1)[:, 0]
+    assert len(ends) % 2 == 1
+    assert lengths[::2] == pytest.approx(2.0, rel=0.3)
+    assert lengths[1::2] == pytest.approx(0.6)
+    assert ends[1:, 0] - ends[:-1, 1] == pytest.approx(1.2)
+    fold = stroke(PIECES["beam-1"], "fold-middle").line[0, [0, 3], 1]
+    assert (ends[0, 0] - fold[0], fold[1] - ends[-1, 1]) == pytest.approx((1.0, 1.0))
+
+
 def test_pencil_folds_are_notes_that_keep_their_sense() -> None:
     part = named(made(scores="pencil"))["beam-1"]
     assert not [s for s in part.strokes if s.op == "score"]

@@ -30,6 +30,7 @@ _FOOTER_ROOM = 15.0
 
 VALLEY = "3 1.5"
 MOUNTAIN = "4 1 0.6 1"
+DOTS = "0.5 1"
 _IDENTITY = np.array([[1.0, 0, 0], [0, 1, 0]])
 
 
@@ -134,6 +135,8 @@ def _stroke(stroke: Stroke, group: str, matrix: FloatArray) -> str:
         extra += f' data-fold="{stroke.fold}"'
         if not stroke.dash:  # a dashed cut shows its dashes itself
             extra += f' stroke-dasharray="{VALLEY if stroke.fold == "valley" else MOUNTAIN}"'
+    elif stroke.op == "note" and not stroke.id.startswith("grain"):
+        extra += f' stroke-dasharray="{DOTS}"'  # in black and white no line to cut along
     data = path_data(beziers.transform(stroke.line, matrix), closed=stroke.closed)
     return f'<path id="{escape(group)}.{escape(stroke.id)}" class="{stroke.op}"{extra} d="{data}"/>'
 
@@ -198,7 +201,7 @@ def _legend(sheet: Sheet) -> list[str]:
         ("slit", VERMILLION, SLIT_WIDTH, ""),
         ("valley fold", BLUE, CUT_WIDTH, VALLEY),
         ("mountain fold", BLUE, CUT_WIDTH, MOUNTAIN),
-        ("note, not cut", GREEN, NOTE_WIDTH, ""),
+        ("note, not cut", GREEN, NOTE_WIDTH, DOTS),
     )
     lines = ['<g id="legend" fill="none">', "<title>Legend</title>"]
     x = edge + 6

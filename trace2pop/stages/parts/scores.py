@@ -14,6 +14,9 @@ from trace2pop.geometry import beziers
 from trace2pop.model.pieces import Part, Stroke
 from trace2pop.model.settings import PieceSettings
 
+_SHORT = 0.3
+"""Length of a mountain's short dashes, as a share of the long ones."""
+
 
 def with_scores(part: Part, settings: PieceSettings) -> Part:
     """Return the piece with its folds marked as the maker chose."""
@@ -34,7 +37,8 @@ def _dashes(stroke: Stroke, settings: PieceSettings) -> Iterator[Stroke]:
     """Yield the dashes of a straight fold.
 
     Whole paper stays at both ends, then the run begins and ends with a dash, so that no tie lies at
-    an end or a corner. The dashes are stretched a little to come out even.
+    an end or a corner. The dashes are stretched a little to come out even. A mountain has a short
+    dash between two long ones, as its drawn line has, so that the sense shows on the cut paper.
     """
     start, end = stroke.line[0, 0], stroke.line[-1, 3]
     whole = float(np.linalg.norm(end - start))
@@ -43,9 +47,15 @@ def _dashes(stroke: Stroke, settings: PieceSettings) -> Iterator[Stroke]:
     run = whole - 2 * first
     if run <= 0:
         return
-    count = max(1, round((run + settings.tie) / (settings.dash + settings.tie)))
-    dash = (run - (count - 1) * settings.tie) / count
-    for number in range(count):
-        at = start + along * (first + number * (dash + settings.tie))
-        line = beziers.straight([at, at + along * dash], closed=False)
-        yield replace(stroke, id=f"{stroke.id}.{number + 1}", line=line, dash=True)
+    tie = settings.tie
+    short = settings.dash * _SHORT if stroke.fold == "mountain" else 0.0
+    between = tie + short + tie if short else tie
+    count = max(1, round((run + between) / (settings.dash + between)))
+    dash = (run - (count - 1) * between) / count
+    cuts = [(number * (dash + between), dash) for number in range(count)]
+    if short:
+        cuts += [(at + dash + tie, short) for at, _ in cuts[:-1]]
+    for number, (at, length) in enumerate(sorted(cuts), start=1):
+        begin = start + along * (first + at)
+        line = beziers.straight([begin, begin + along * length], closed=False)
+        yield replace(stroke, id=f"{stroke.id}.{number}", line=line, dash=True)
