@@ -142,6 +142,30 @@ def test_a_changed_picture_is_told_not_refused(card: Path) -> None:
     assert json.loads((card / "card.json").read_text("utf-8"))["schema"] == "trace2pop-card-1"
 
 
+WRONG = {
+    "a key": ('rise = "20mm"', 'risse = "20mm"', "risse", "did you mean rise?"),
+    "a value": ('rise = "20mm"', 'rise = "200mm"', "rise", "5 to 150 mm"),
+    "a unit": ('rise = "20mm"', "rise = 20", "rise", '"20mm"'),
+    "a section": ("[guide]", "[giude]", "[giude]", "did you mean guide?"),
+    "a row's key": ("[stock]", '[[supports.beam]]\nuu = "5mm"\n[stock]', "uu", "did you mean u?"),
+}
+
+
+@pytest.mark.parametrize("kind", WRONG)
+def test_a_wrong_line_is_named_with_the_nearest_right_key(card: Path, kind: str) -> None:
+    old, new, word, hint = WRONG[kind]
+    edited(card, lambda text: text.replace(old, new, 1))
+    before = tree(card)
+    ran = run(["make", card / "card.toml"], card)
+    assert ran.code == 2
+    lines = (card / "card.toml").read_text("utf-8").splitlines()
+    line = next(number for number, text in enumerate(lines, 1) if text.startswith(word))
+    (said,) = error_lines(ran)
+    assert f"card.toml, line {line}: " in said
+    assert hint in said
+    assert tree(card) == before
+
+
 def test_a_missing_picture_is_named_with_its_line(card: Path) -> None:
     (card.parent / "dragonfly.png").unlink()
     before = tree(card)
