@@ -1,5 +1,6 @@
 """What is drawn and what is paper, with coverage below a pixel along the edge."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -16,6 +17,7 @@ _LEAST = 5.0
 
 _BAND_PX = 4
 _SMOOTH_PX = 0.6
+_BAND_ROWS, _AROUND_ROWS = 512, 32
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,15 +71,19 @@ def stricter(ink: Ink) -> Mask:
 
 def paper_difference(reflectance: Plane) -> Plane:
     """Return the colour difference from the paper, (rows, cols), lightness clipped at paper's."""
-    lab = cv2.cvtColor(np.clip(reflectance, 0, 1.2), cv2.COLOR_LRGB2Lab)
-    lab = cv2.GaussianBlur(lab, (0, 0), 0.8)
+    lab = np.empty_like(reflectance)
+    for wide, within, rows in _bands(len(reflectance)):
+        part = cv2.cvtColor(np.clip(reflectance[wide], 0, 1.2), cv2.COLOR_LRGB2Lab)
+        lab[rows] = cv2.GaussianBlur(part, (0, 0), 0.8)[within]
     middle = np.median(lab.reshape(-1, 3)[:: max(1, lab[..., 0].size // 400_000)], axis=0)
     # A page that is mostly drawn on has a median that isn't paper; paper itself is white here.
     paper = middle if middle[0] > 95 else np.array([100.0, 0.0, 0.0])
-    off = lab - paper.astype(np.float32)
-    off[..., 0] = np.minimum(off[..., 0], 0)
-    off[..., 1:] *= _COLOUR_WEIGHT
-    result: Plane = np.sqrt((off * off).sum(axis=2))
+    result: Plane = np.empty(lab.shape[:2], np.float32)
+    for _, _, rows in _bands(len(lab)):
+        off = lab[rows] - paper.astype(np.float32)
+        off[..., 0] = np.minimum(off[..., 0], 0)
+        off[..., 1:] *= _COLOUR_WEIGHT
+        result[rows] = np.sqrt((off * off).sum(axis=2))
     return result
 
 
@@ -92,10 +98,11 @@ def coverage(reflectance: Plane, mask: Mask, *, clefts: bool) -> Plane:
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * _BAND_PX + 1,) * 2)
     outside = cv2.dilate(solid, kernel) == 0
     inside = cv2.erode(solid, kernel) > 0
-    ink = _ink_colour(reflectance, solid)
-    to_paper = 1 - ink
-    share = ((1 - reflectance) * to_paper).sum(axis=2)
-    share /= np.maximum((to_paper * to_paper).sum(axis=2), 1e-4)
+    share: Plane = np.empty(solid.shape, np.float32)
+    for wide, within, rows in _bands(len(solid)):
+        to_paper = 1 - _ink_colour(reflectance[wide], solid[wide])[within]
+        part = ((1 - reflectance[rows]) * to_paper).sum(axis=2)
+        share[rows] = part / np.maximum((to_paper * to_paper).sum(axis=2), 1e-4)
     if clefts:
         inside &= ~_clefts(share, solid)
     result: Plane = np.clip(share, 0, 1)
@@ -103,6 +110,18 @@ def coverage(reflectance: Plane, mask: Mask, *, clefts: bool) -> Plane:
     result[inside] = 1
     smooth: Plane = np.asarray(cv2.GaussianBlur(result, (0, 0), _SMOOTH_PX), np.float32)
     return smooth
+
+
+def _bands(rows: int) -> Iterator[tuple[slice, slice, slice]]:
+    """Yield bands of a picture's rows: with their surroundings, their place in those, their rows.
+
+    Working band by band keeps a large picture's working copies small. The surroundings are wider
+    than anything looks round a pixel here, so that the result is the same to the last bit.
+    """
+    for top in range(0, rows, _BAND_ROWS):
+        foot, above = min(top + _BAND_ROWS, rows), max(0, top - _AROUND_ROWS)
+        wide = slice(above, min(foot + _AROUND_ROWS, rows))
+        yield wide, slice(top - above, foot - above), slice(top, foot)
 
 
 def _clefts(share: Plane, solid: NDArray[np.uint8]) -> Mask:
