@@ -3,18 +3,21 @@
 svgpathtools and a browser read SVG, ezdxf reads DXF, PDFium reads PDF.
 """
 
+import ctypes
 import io
 import math
 import re
 import shutil
 import subprocess
 import xml.etree.ElementTree as ET
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import cv2
 import ezdxf
 import numpy as np
 import pypdfium2
+import pypdfium2.raw as pdfium
 import pytest
 import svgpathtools
 from ezdxf import path as dxf_path
@@ -23,8 +26,8 @@ from tests import examples
 from trace2pop.formats.dxf import part_dxf, sheet_dxf
 from trace2pop.formats.print_pdf import artwork_picture, print_files
 from trace2pop.formats.sheet_pdf import sheet_png, sheets_pdf
-from trace2pop.formats.svg import part_svg, sheet_svg
-from trace2pop.model.pieces import Part
+from trace2pop.formats.svg import CUT_WIDTH, part_svg, sheet_svg
+from trace2pop.model.pieces import Part, Parts, Sheet, Sheets
 from trace2pop.model.settings import CutterSettings, PrintSettings
 from trace2pop.stages.parts import parts
 from trace2pop.stages.sheets import mockup_pages, sheets
@@ -33,6 +36,8 @@ PARTS = parts(examples.plan(), examples.STOCKS, examples.CUTTER)
 SHEETS = sheets(PARTS, examples.CUTTER, CutterSettings())
 NS = {"svg": "http://www.w3.org/2000/svg"}
 SIZE, AREA = 0.01, 1e-4
+PER_MM = 4 * 96 / 25.4
+"""Pixels of pictures that are compared."""
 
 by_part = pytest.mark.parametrize("part", PARTS.parts, ids=lambda part: part.name)
 by_sheet = pytest.mark.parametrize("sheet", SHEETS.sheets, ids=lambda sheet: sheet.name)
@@ -151,27 +156,31 @@ def test_text_is_escaped() -> None:
 CHROMIUM = shutil.which("chromium") or shutil.which("google-chrome")
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here")
-def test_a_browser_shows_svg_at_its_stated_size(tmp_path: Path) -> None:
-    """CSS Values 3: 1 in = 25.4 mm = 96 px. Measured by the browser itself."""
-    names = ["base", "beam-1", "gauge"]
-    by_name = {part.name: part for part in PARTS.parts}
+def browser_sizes(drawn: Sequence[Part], folder: Path) -> np.ndarray:
+    """Return width and height in mm of each piece's SVG as Chromium lays it out.
+
+    CSS Values 3: 1 in = 25.4 mm = 96 px. Measured by the browser itself.
+    """
     drawings = "".join(
-        part_svg(by_name[name]).decode().split("?>")[1].replace("<svg", "<svg class=d")
-        for name in names
+        part_svg(part).decode().split("?>")[1].replace("<svg", "<svg class=d") for part in drawn
     )
     script = (
         "const sizes = [...document.querySelectorAll('.d')].map(d => d.getBoundingClientRect())"
         ".map(r => r.width + ',' + r.height).join(';'); document.body.textContent = sizes"
     )
-    page = tmp_path / "page.html"
+    page = folder / "page.html"
     page.write_text(f"<!doctype html><body>{drawings}<script>{script}</script></body>")
     command = [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", "--dump-dom", page.as_uri()]
     done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=True)
     sizes = re.search(r"<body>([\d.,;]+)", done.stdout)
     assert sizes
-    found = np.array([pair.split(",") for pair in sizes[1].split(";")], dtype=float) * 25.4 / 96
-    assert found == pytest.approx(np.array([by_name[name].size for name in names]), abs=0.01)
+    return np.array([pair.split(",") for pair in sizes[1].split(";")], dtype=float) * 25.4 / 96
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here")
+def test_a_browser_shows_svg_at_its_stated_size(tmp_path: Path) -> None:
+    wanted = np.array([part.size for part in PARTS.parts])
+    assert browser_sizes(PARTS.parts, tmp_path) == pytest.approx(wanted, abs=SIZE)
 
 
 def dxf(data: bytes) -> "ezdxf.document.Drawing":
@@ -236,11 +245,15 @@ def outline_path(part: Part) -> svgpathtools.Path:
 
 @by_sheet
 def test_dxf_layers_tell_operations_apart_and_match_the_svg(sheet) -> None:  # type: ignore[no-untyped-def]  # a parameter
-    drawing = dxf(sheet_dxf(sheet, PARTS))
+    assert_layers_match(sheet, PARTS)
+
+
+def assert_layers_match(sheet: Sheet, pieces: Parts) -> None:
+    drawing = dxf(sheet_dxf(sheet, pieces))
     counts: dict[str, int] = {}
     for item in drawing.modelspace().query("LWPOLYLINE"):
         counts[item.dxf.layer] = counts.get(item.dxf.layer, 0) + 1
-    svg = [element for element, _ in paths(sheet_svg(sheet, PARTS)).values()]
+    svg = [element for element, _ in paths(sheet_svg(sheet, pieces)).values()]
     folds = [element.attrib.get("data-fold") for element in svg]
     slits = sum(element.attrib.get("data-op") == "slit" for element in svg)
     assert counts.get("SCORE-VALLEY", 0) == folds.count("valley")
@@ -257,14 +270,80 @@ def test_pdf_pages_have_the_sheets_sizes() -> None:
         assert found == pytest.approx((sheet.width, sheet.height), abs=SIZE)
 
 
+def pdf_paths(document: pypdfium2.PdfDocument, number: int) -> list[np.ndarray]:
+    """Return every path of a page as PDFium holds it, flattened, (n, 2) in mm, y downwards.
+
+    Segments are those of ISO 32000-1, 8.5.2: moves, lines and cubic Beziers of three points each.
+    """
+    page = document[number]
+    height = page.get_height()
+    found = []
+    for index in range(pdfium.FPDFPage_CountObjects(page.raw)):
+        found += list(_paths_in(pdfium.FPDFPage_GetObject(page.raw, index), np.eye(3)))
+    return [(line * [1, -1] + [0, height]) * 25.4 / 72 for line in found]
+
+
+def _paths_in(item: object, outer: np.ndarray) -> Iterator[np.ndarray]:
+    place = pdfium.FS_MATRIX()
+    pdfium.FPDFPageObj_GetMatrix(item, place)
+    matrix = outer @ [[place.a, place.c, place.e], [place.b, place.d, place.f], [0, 0, 1]]
+    kind = pdfium.FPDFPageObj_GetType(item)
+    if kind == pdfium.FPDF_PAGEOBJ_FORM:
+        for index in range(pdfium.FPDFFormObj_CountObjects(item)):
+            yield from _paths_in(pdfium.FPDFFormObj_GetObject(item, index), matrix)
+    if kind != pdfium.FPDF_PAGEOBJ_PATH:
+        return
+    points, curve = [], []
+    x, y = ctypes.c_float(), ctypes.c_float()
+    for index in range(pdfium.FPDFPath_CountSegments(item)):
+        segment = pdfium.FPDFPath_GetPathSegment(item, index)
+        pdfium.FPDFPathSegment_GetPoint(segment, x, y)
+        point = np.array([x.value, y.value])
+        if pdfium.FPDFPathSegment_GetType(segment) == pdfium.FPDF_SEGMENT_BEZIERTO:
+            curve.append(point)
+            if len(curve) == 3:
+                t = np.linspace(0, 1, 33)[1:, None]
+                a, b, c, d = points[-1], *curve
+                points += list(
+                    (1 - t) ** 3 * a + 3 * (1 - t) ** 2 * t * b + 3 * (1 - t) * t**2 * c + t**3 * d
+                )
+                curve = []
+        else:
+            points.append(point)
+    yield np.array(points) @ matrix[:2, :2].T + matrix[:2, 2]
+
+
+def assert_pdf_shows_every_piece(sheets_: Sheets) -> None:
+    """Find each piece's outline among the page's paths: place, size, area."""
+    by_name = {part.name: part for part in sheets_.parts.parts}
+    document = pypdfium2.PdfDocument(sheets_pdf(sheets_.sheets, sheets_.parts, "sheets"))
+    for number, sheet in enumerate(sheets_.sheets):
+        lines = [line for line in pdf_paths(document, number) if len(line) > 3]
+        boxes = np.array([[*line.min(axis=0), *line.max(axis=0)] for line in lines])
+        for place in sheet.placements:
+            part = by_name[place.part]
+            size = part.size if place.rotation_deg % 180 == 0 else part.size[::-1]
+            wanted = np.array([place.x, place.y, place.x + size[0], place.y + size[1]])
+            nearest = int(np.abs(boxes - wanted).max(axis=1).argmin())
+            assert boxes[nearest] == pytest.approx(wanted, abs=SIZE)
+            assert shoelace(lines[nearest]) == pytest.approx(expected_area(part), rel=AREA)
+
+
+def test_pdf_holds_each_piece_at_its_place_size_and_area() -> None:
+    assert_pdf_shows_every_piece(SHEETS)
+
+
 def filled(picture: np.ndarray) -> np.ndarray:
-    """Return what thin closed lines enclose: everything a flood from the corner doesn't reach."""
+    """Return what thin closed lines enclose, as far as the middle of the lines.
+
+    That is everything a flood from outside doesn't reach, drawn in by half a line.
+    """
     grey = picture if picture.ndim == 2 else cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
-    lines = (grey < 160).astype(np.uint8)
-    flooded = np.zeros((lines.shape[0] + 2, lines.shape[1] + 2), np.uint8)
-    flooded[1:-1, 1:-1] = lines
+    lines = np.pad((grey < 160).astype(np.uint8), 1)
+    flooded = np.pad(lines, 1)
     cv2.floodFill(lines, flooded, (0, 0), 2)
-    return np.asarray(lines != 2)
+    inside = (lines[1:-1, 1:-1] != 2).astype(np.uint8)
+    return np.asarray(cv2.erode(inside, disc(CUT_WIDTH / 2, PER_MM)) > 0)
 
 
 def overlap(a: np.ndarray, b: np.ndarray) -> float:
@@ -273,37 +352,56 @@ def overlap(a: np.ndarray, b: np.ndarray) -> float:
     return float((a & b).sum() / (a | b).sum())
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here")
-def test_all_formats_draw_the_same_pieces(tmp_path: Path) -> None:
-    """SVG by Chromium, PDF by PDFium, DXF by filling what ezdxf reads; overlap at least 0.995."""
-    sheet = SHEETS.sheets[1]
-    per_mm = 96 / 25.4 * 2
-    svg = sheet_svg(sheet, PARTS).decode()
+def overlaps(sheet: Sheet, pieces: Parts, folder: Path) -> dict[str, float]:
+    """Return how far each kind of file covers what the DXF's outlines enclose.
+
+    SVG by Chromium, PDF and PNG by PDFium and OpenCV, DXF by filling what ezdxf reads.
+    """
+    svg = sheet_svg(sheet, pieces).decode()
     # Only the cuts: legend, notes and rulers would be filled differently.
     svg = re.sub(r'<(path|text) [^>]*class="(note|score)"[^>]*?(/>|>[^<]*</text>)', "", svg)
-    (tmp_path / "sheet.svg").write_text(svg)
-    shot = tmp_path / "sheet.png"
-    side = math.ceil(sheet.width * 96 / 25.4)
+    (folder / "sheet.svg").write_text(svg)
+    shot = folder / "sheet.png"
+    wide, high = (math.ceil(side * 96 / 25.4) for side in (sheet.width, sheet.height))
     command = [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars"]
-    command += ["--force-device-scale-factor=2", f"--window-size={side},{side}"]
-    command += [f"--screenshot={shot}", (tmp_path / "sheet.svg").as_uri()]
+    command += ["--force-device-scale-factor=4", f"--window-size={wide},{high}"]
+    command += [f"--screenshot={shot}", (folder / "sheet.svg").as_uri()]
     subprocess.run(command, capture_output=True, timeout=60, check=True)
-    by_browser = filled(cv2.imread(str(shot), cv2.IMREAD_GRAYSCALE))
+    shown = {"svg": filled(cv2.imread(str(shot), cv2.IMREAD_GRAYSCALE))}
 
-    page = pypdfium2.PdfDocument(sheets_pdf([sheet], PARTS, "sheet"))[0]
-    picture = page.render(scale=per_mm * 25.4 / 72).to_numpy()[..., :3]
-    inside = filled(picture)
-    inset = math.ceil(6 * per_mm)
-    margin = np.zeros_like(inside)
-    margin[inset - 1 : -inset, inset - 1 : -inset] = True
-    by_pdfium = inside & margin
+    page = pypdfium2.PdfDocument(sheets_pdf([sheet], pieces, "sheet"))[0]
+    picture = page.render(scale=PER_MM * 25.4 / 72).to_numpy()[..., :3]
+    shown["pdf"] = inside_the_edge(filled(picture), sheet.edge * PER_MM)
+    png = cv2.imdecode(np.frombuffer(sheet_png(sheet, pieces, 384.0), np.uint8), 1)
+    shown["png"] = inside_the_edge(filled(png), sheet.edge * PER_MM)
+    drawn = {
+        version: drawn_outlines(sheet_dxf(sheet, pieces, version, curves), sheet, shown["svg"])
+        for version, curves in (("R2000", "splines"), ("R12", "polylines"))
+    }
+    shown["R12"] = drawn["R12"]
+    return {name: overlap(picture, drawn["R2000"]) for name, picture in shown.items()}
 
-    by_dxf = np.zeros(by_browser.shape, np.uint8)
-    for outline in dxf_outlines(sheet_dxf(sheet, PARTS)):
-        points = (outline * [1, -1] + [0, sheet.height]) * per_mm
-        cv2.fillPoly(by_dxf, [np.rint(points * 16).astype(np.int32)], 1, shift=4)
-    assert overlap(by_browser, by_dxf.astype(bool)) > 0.995
-    assert overlap(by_pdfium, by_dxf.astype(bool)) > 0.995
+
+def drawn_outlines(data: bytes, sheet: Sheet, like: np.ndarray) -> np.ndarray:
+    canvas = np.zeros(like.shape, np.uint8)
+    for outline in dxf_outlines(data):
+        points = (outline * [1, -1] + [0, sheet.height]) * PER_MM
+        cv2.fillPoly(canvas, [np.rint(points * 16).astype(np.int32)], 1, shift=4)
+    return canvas > 0
+
+
+def inside_the_edge(picture: np.ndarray, edge: float) -> np.ndarray:
+    """Return the picture without its edge, where rulers and legend lie."""
+    inset = math.ceil(edge)
+    kept = np.zeros_like(picture)
+    kept[inset - 1 : -inset, inset - 1 : -inset] = picture[inset - 1 : -inset, inset - 1 : -inset]
+    return kept
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here")
+def test_all_formats_draw_the_same_pieces(tmp_path: Path) -> None:
+    for name, share in overlaps(SHEETS.sheets[1], PARTS, tmp_path).items():
+        assert share > 0.995, name
 
 
 def test_check_rulers_are_as_long_as_they_say() -> None:
