@@ -1,5 +1,6 @@
 """Middle lines of thin strips, with their widths and, where they fork, their branches."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,9 +56,10 @@ def middle_line(region: shapely.Polygon, joins: FloatArray) -> MiddleLine:
         return _ring_line(axis.points[axis.round_trip()], region)
     main = axis.way(axis.doors[1] if len(joins) > 1 else axis.farthest())
     sides = _sides(region, joins)
-    path = _run(axis.points[main], mean, sides, region, open_end=len(joins) < 2)
+    halves = [math.dist(*join) / 2 for join in joins[:2]]
+    path = _run(axis.points[main], mean, sides, region, halves)
     branches = tuple(
-        _run(axis.points[way], mean, sides, region, open_end=True, keep_start=True)
+        _run(axis.points[way], mean, sides, region, None)
         for way in _branches(axis, main, sides, mean)
     )
     return _measured(path, branches, region, sides, open_end=len(joins) < 2)
@@ -130,31 +132,38 @@ def _run(
     mean: float,
     sides: shapely.Geometry,
     region: shapely.Polygon,
-    *,
-    open_end: bool,
-    keep_start: bool = False,
+    halves: list[float] | None,
 ) -> FloatArray:
-    """Return a way through the triangles as an even, smooth line that ends on the tip's edge."""
+    """Return a way through the triangles as an even, smooth line that ends on the tip's edge.
+
+    ``halves`` are half the lengths of the joins it begins and ends at, None of a branch.
+    """
     start, end = path[0], path[-1]
+    through = path
     path = _even(path, 0.25 * mean)
     across = 2 * shapely.distance(shapely.points(path), sides)
-    along = _along(path)
     wide = np.minimum(across, 2 * mean)
-    inner = along >= 0
-    if not keep_start:
-        # Beside a wide root the way wanders before it sets out: what counts is how far off it got.
-        off = np.linalg.norm(path - start, axis=1)
-        inner = np.arange(len(path)) >= np.argmax(off >= 0.7 * wide[len(wide) // 4])
-    if open_end:
-        inner &= np.arange(len(path)) <= _tail_start(path, across, mean)
+    place = np.arange(len(path))
+    inner = place >= 0
+    # Beside a wide join the way wanders before it sets out: what counts is how far off it got.
+    if halves:
+        reach = max(0.7 * wide[len(wide) // 4], halves[0])
+        inner &= place >= np.argmax(np.linalg.norm(path - start, axis=1) >= reach)
+    if halves and len(halves) > 1:
+        reach = max(0.7 * mean, halves[1])
+        off = np.linalg.norm(path - end, axis=1)
+        inner &= (place <= len(path) - 1 - np.argmax(off[::-1] >= reach)) & (off.max() >= reach)
     else:
-        inner &= along <= along[-1] - 0.7 * mean
+        inner &= place <= _tail_start(path, across, mean)
     if inner.sum() < 4:
         return np.vstack([start, end])
     body = _smooth(path[inner])
-    if open_end:
+    if not halves or len(halves) < 2:
         end = _led_on(body, end, mean, region)
-    return _even(np.vstack([start, body, end]), 0.25 * mean)
+    line = _even(np.vstack([start, body, end]), 0.25 * mean)
+    # Of what is narrow in one place and wide in another, a smooth line may cut the corners.
+    inside = shapely.contains_xy(region, line[1:-1, 0], line[1:-1, 1])
+    return line if inside.all() else _even(through, 0.25 * mean)
 
 
 def _tail_start(path: FloatArray, across: FloatArray, mean: float) -> int:
