@@ -11,6 +11,8 @@ import shutil
 import subprocess
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import cv2
@@ -147,8 +149,6 @@ def test_colours_are_of_a_published_set_and_readable_on_white() -> None:
 
 
 def test_text_is_escaped() -> None:
-    from dataclasses import replace
-
     odd = replace(PARTS.parts[0], title="<script>\"&' 1 < 2")
     assert root(part_svg(odd)).findtext("svg:title", namespaces=NS) == odd.title
 
@@ -404,17 +404,35 @@ def test_all_formats_draw_the_same_pieces(tmp_path: Path) -> None:
         assert share > 0.995, name
 
 
-def test_check_rulers_are_as_long_as_they_say() -> None:
-    """100 mm and 4 in, measured on PDFium's rendering of the page."""
-    scale = 400 / 72
-    page = pypdfium2.PdfDocument(sheets_pdf(SHEETS.sheets[:1], PARTS, "sheet"))[0]
-    picture = page.render(scale=scale).to_numpy()[..., :3].min(axis=2) < 128
-    per_mm = 400 / 25.4
-    line = round(5.2 * per_mm)
-    across = np.flatnonzero(picture[line - 3 : line + 4].any(axis=0))
-    down = np.flatnonzero(picture[:, line - 3 : line + 4].any(axis=1))
-    assert longest_run(across) / per_mm == pytest.approx(100, abs=0.3)
-    assert longest_run(down) / per_mm == pytest.approx(101.6, abs=0.3)
+@cache
+def printed_documents() -> dict[str, bytes]:
+    tiles = tiled_pages()
+    pages = mockup_pages(PARTS, "letter")
+    return {
+        "sheets": sheets_pdf(SHEETS.sheets, PARTS, "sheets"),
+        "mock-up": sheets_pdf(pages, PARTS, "mock-up"),
+        "tiles": sheets_pdf(tiles[1], tiles[0], "tiles"),
+        **print_files(SHEETS, PrintSettings()),
+    }
+
+
+def tiled_pages() -> tuple[Parts, tuple[Sheet, ...]]:
+    base = next(part for part in PARTS.parts if part.name == "base")
+    pieces = replace(PARTS, parts=(replace(base, set="mockup", size=(400.0, 260.0)),))
+    return pieces, mockup_pages(pieces, "a4")
+
+
+@pytest.mark.parametrize("name", ["sheets", "mock-up", "tiles", "sheet-1.pdf", "check.pdf"])
+def test_check_rulers_on_every_page_are_as_long_as_they_say(name: str) -> None:
+    """100 mm and 4 in, measured on PDFium's rendering of each page."""
+    scale, per_mm = 300 / 72, 300 / 25.4
+    for page in pypdfium2.PdfDocument(printed_documents()[name]):
+        picture = page.render(scale=scale).to_numpy()[..., :3].min(axis=2) < 128
+        line = round(5.2 * per_mm)
+        across = np.flatnonzero(picture[line - 2 : line + 3].any(axis=0))
+        down = np.flatnonzero(picture[:, line - 2 : line + 3].any(axis=1))
+        assert longest_run(across) / per_mm == pytest.approx(100, abs=0.3)
+        assert longest_run(down) / per_mm == pytest.approx(101.6, abs=0.3)
 
 
 def longest_run(places: np.ndarray) -> int:
@@ -523,15 +541,12 @@ def test_tiles_fit_on_each_other_by_their_crosses() -> None:
 
     Two pages side by side show the same strip of the piece, a page's step apart.
     """
-    from dataclasses import replace
-
     base = next(part for part in PARTS.parts if part.name == "base")
     pieces = replace(PARTS, parts=(replace(base, set="mockup"),))
     narrow = [s for s in mockup_pages(pieces, "a4") if s.tile]
     assert not narrow  # 248 x 171.8 mm lies on A4 turned
-    large = replace(base, set="mockup", size=(400.0, 260.0))
-    tiles = mockup_pages(replace(PARTS, parts=(large,)), "a4")
-    document = pypdfium2.PdfDocument(sheets_pdf(tiles, replace(PARTS, parts=(large,)), "tiles"))
+    large, tiles = tiled_pages()
+    document = pypdfium2.PdfDocument(sheets_pdf(tiles, large, "tiles"))
     scale, step = 4.0, 4.0 * 72 / 25.4
     pictures = [page.render(scale=scale).to_numpy()[..., 0] < 128 for page in document]
     assert len(pictures) == len(tiles) > 1

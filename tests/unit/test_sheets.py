@@ -24,6 +24,7 @@ from trace2pop.stages.sheets import mockup_pages, sheets
 from trace2pop.stages.sheets.bound import least_sheets
 from trace2pop.stages.sheets.kinds import Kind, Room
 from trace2pop.stages.sheets.layouts import laid_out
+from trace2pop.stages.sheets.tour import piece_order
 
 PARTS = parts(examples.plan(), examples.STOCKS, examples.CUTTER)
 BY_NAME = {part.name: part for part in PARTS.parts}
@@ -310,6 +311,33 @@ def test_travel_is_close_to_a_two_opt_tour() -> None:
     for sheet in laid().sheets:
         assert sheet.work is not None
         assert sheet.work.travel <= 1.1 * reference_tour(sheet)
+
+
+@pytest.mark.parametrize("count", [4, 9, 10, 24])
+def test_many_pieces_are_passed_in_a_way_close_to_a_two_opt_tour(count: int) -> None:
+    """Places drawn at random, ways between them by their distance; Croes' 2-opt, 1958."""
+    random = np.random.default_rng(count)
+    places = random.uniform(0, 200, (count, 2))
+    gaps = np.linalg.norm(places[:, None] - places[None], axis=2)
+    start = np.linalg.norm(places, axis=1)
+
+    def length(way: list[int]) -> float:
+        return float(start[way[0]] + gaps[way[:-1], way[1:]].sum())
+
+    def two_opt(way: list[int]) -> float:
+        best, better = length(way), True
+        while better:
+            better = False
+            for i, j in combinations(range(count + 1), 2):
+                turned = way[:i] + way[i:j][::-1] + way[j:]
+                if length(turned) < best - 1e-9:
+                    best, way, better = length(turned), turned, True
+        return best
+
+    reference = min(two_opt(random.permutation(count).tolist()) for _ in range(5))
+    way = piece_order(gaps, start)
+    assert sorted(way) == list(range(count))
+    assert length(way) <= 1.1 * reference
 
 
 @pytest.mark.parametrize("page", ["letter", "a4"])

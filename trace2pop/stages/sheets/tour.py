@@ -1,6 +1,6 @@
 """Short ways past lines that may be run from either end, and past whole pieces."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -118,11 +118,14 @@ class _Ways:
 def piece_order(between: FloatArray, start: FloatArray) -> list[int]:
     """Return a short order of pieces: ``between[a, b]`` is the way from a to b, ``start`` to each.
 
-    Exact (Held and Karp, 1962) for a few pieces; else each time the nearest.
+    Exact (Held and Karp, 1962) for a few pieces; else the best of several nearest-neighbour orders,
+    in which short stretches are moved (Or, 1976) and stretches turned round (2-opt) while it helps.
     """
     count = len(start)
     if count > _MOST_EXACT:
-        return _nearest_pieces(between, start)
+        firsts = np.argsort(start, kind="stable")[:_MOST_STARTS]
+        found = [_improved(_nearest_pieces(between, int(n)), between, start) for n in firsts]
+        return min(found, key=lambda way: _way_length(way, between, start))
     best: dict[tuple[int, int], tuple[float, tuple[int, ...]]] = {
         (1 << n, n): (float(start[n]), (n,)) for n in range(count)
     }
@@ -132,17 +135,44 @@ def piece_order(between: FloatArray, start: FloatArray) -> list[int]:
             for n in range(count):
                 if not done & 1 << n:
                     key = done | 1 << n, n
-                    found = length + float(between[at, n]), (*way, n)
-                    if key not in longer or found < longer[key]:
-                        longer[key] = found
+                    found_here = length + float(between[at, n]), (*way, n)
+                    if key not in longer or found_here < longer[key]:
+                        longer[key] = found_here
         best = longer
     return list(min(best.values())[1]) if best else []
 
 
-def _nearest_pieces(between: FloatArray, start: FloatArray) -> list[int]:
-    way = [int(start.argmin())]
-    left: Sequence[int] = [n for n in range(len(start)) if n != way[0]]
+def _nearest_pieces(between: FloatArray, first: int) -> list[int]:
+    way = [first]
+    left = [n for n in range(len(between)) if n != first]
     while left:
         way.append(min(left, key=lambda n: float(between[way[-1], n])))
         left = [n for n in left if n != way[-1]]
     return way
+
+
+def _way_length(way: Sequence[int], between: FloatArray, start: FloatArray) -> float:
+    return float(start[way[0]] + between[way[:-1], way[1:]].sum())
+
+
+def _improved(way: list[int], between: FloatArray, start: FloatArray) -> list[int]:
+    """Return the order changed by the best single change, again and again until none helps."""
+    length = _way_length(way, between, start)
+    while True:
+        tried = ((_way_length(new, between, start), new) for new in _changed(way))
+        shorter, new = min(tried)
+        if shorter > length - _GAIN:
+            return way
+        length, way = shorter, new
+
+
+def _changed(way: list[int]) -> Iterator[list[int]]:
+    """Yield the order with each stretch turned round, and each short one moved elsewhere."""
+    count = len(way)
+    for i in range(count):
+        for j in range(i + 2, count + 1):
+            yield way[:i] + way[i:j][::-1] + way[j:]
+    for size in range(1, _MOVED + 1):
+        for i in range(count - size + 1):
+            stretch, rest = way[i : i + size], way[:i] + way[i + size :]
+            yield from (rest[:n] + stretch + rest[n:] for n in range(len(rest) + 1) if n != i)
