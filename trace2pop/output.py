@@ -169,7 +169,7 @@ def is_whole(target: Path) -> bool:
 def _manifest(target: Path) -> dict[str, str]:
     try:
         rows = json.loads((target / MANIFEST).read_text("utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return {}
     if not isinstance(rows, dict):
         return {}

@@ -11,6 +11,7 @@ from xml.etree import ElementTree
 import numpy as np
 import shapely
 
+from trace2pop.checks.reading import content
 from trace2pop.checks.report import Judge
 from trace2pop.model.outline import FloatArray
 
@@ -87,7 +88,7 @@ class Drawing:
 def read_drawing(folder: Path, file: str, judge: Judge) -> Drawing | None:
     """Return the drawing in ``file``, None where it can't be read; every fault is recorded."""
     try:
-        root = ElementTree.parse(folder / file).getroot()
+        root = ElementTree.fromstring(content(folder / file))
     except (OSError, ElementTree.ParseError, ValueError) as error:
         judge.holds("files", file, False, f"it can't be read ({error})")
         return None

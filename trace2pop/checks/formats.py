@@ -49,7 +49,7 @@ def _dxf(path: Path, file: str, drawing: Drawing, judge: Judge) -> None:
         document = readfile(path / file)
         entities = [one for one in document.modelspace() if one.dxf.layer != "NOTE"]
         found = [_points(one) for one in entities if one.dxftype() != "TEXT"]
-    except (OSError, DXFError, ValueError, IndexError) as error:
+    except (OSError, DXFError, ValueError, LookupError, StopIteration, AttributeError) as error:
         judge.holds("formats", file, False, f"it can't be read ({error})")
         return
     if document.dxfversion > "AC1009":  # R12 can't declare a unit

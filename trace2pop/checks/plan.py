@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from trace2pop.checks.reading import content
 from trace2pop.checks.report import Judge
 from trace2pop.model.outline import FloatArray
 from trace2pop.units import parse_length
@@ -191,8 +192,8 @@ def read_plan(folder: Path, judge: Judge) -> Plan | None:
     """Return the folder's plan, None where card.json can't be used; faults are recorded."""
     file = folder / "card.json"
     try:
-        document = json.loads(file.read_text("utf-8"), parse_constant=_no_constant)
-    except (OSError, ValueError) as error:
+        document = json.loads(content(file).decode("utf-8"), parse_constant=_no_constant)
+    except (OSError, ValueError, RecursionError) as error:
         judge.holds("files", "card.json", False, f"it can't be read ({error})")
         return None
     judge.holds("files", "card.json", True, "")
@@ -312,7 +313,7 @@ def _hand(row: Node) -> PlanHand:
 def _choices(folder: Path, judge: Judge) -> dict[tuple[str, str], object]:
     """Return the choices written in card.toml by section and key."""
     try:
-        document = tomllib.loads((folder / "card.toml").read_text("utf-8"))
+        document = tomllib.loads(content(folder / "card.toml").decode("utf-8"))
     except (OSError, ValueError) as error:
         judge.holds("files", "card.toml", False, f"it can't be read ({error})")
         return {}
