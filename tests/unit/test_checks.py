@@ -84,6 +84,20 @@ def test_what_the_program_writes_passes(chosen: dict[str, str | int], tmp_path: 
     assert report.passed
 
 
+def test_the_table_tells_of_every_wrong_insertion(tmp_path: Path) -> None:
+    """Three beams: each upside down and head to foot in its slit, three ways in both others."""
+    report = check(written(tmp_path))
+    wrong = [row for row in report.rows if row.rule == "insertion"]
+    assert len(wrong) == 3 * 2 + 3 * 2 * 3
+    assert {row.told for row in wrong} == {"blocked", "shows"}
+    blocked = sum(row.told == "blocked" for row in wrong)
+    table = report.table()
+    line = dict(table)["wrong insertions blocked or seen"]
+    assert line == f"ok (24): {blocked} blocked, {24 - blocked} go in but show"
+    shown = [words for place, words in table if place.startswith("  beam-")]
+    assert sum(words.count(",") + 1 for words in shown) == 24 - blocked
+
+
 def test_base_in_two_halves_takes_its_beams(tmp_path: Path) -> None:
     report = check(written(tmp_path, square=210))
     assert (tmp_path / "parts/base-left.svg").exists()

@@ -8,7 +8,7 @@ import shapely
 
 from trace2pop.checks.base import Base
 from trace2pop.checks.beams import BuiltBeam
-from trace2pop.checks.report import Judge
+from trace2pop.checks.report import BLOCKED, SHOWS, Judge
 from trace2pop.model.outline import FloatArray
 
 _EQUAL = 0.05
@@ -31,7 +31,7 @@ def check_insertions(base: Base, beams: Sequence[BuiltBeam], judge: Judge) -> No
     for item in insertions(base, beams):
         where = f"{item.beam} in the slit of {item.slit}, {item.way}"
         text = "it goes in, and neither its holes nor its length show that it is wrong"
-        judge.holds("insertion", where, item.outcome != "unseen", text)
+        judge.holds("insertion", where, item.outcome != "unseen", text, item.outcome)
 
 
 def insertions(base: Base, beams: Sequence[BuiltBeam]) -> Iterator[Insertion]:
@@ -68,9 +68,9 @@ def _alike(first: BuiltBeam, second: BuiltBeam) -> bool:
 
 def _outcome(length: float, room: float, holes: FloatArray, pins: FloatArray) -> str:
     if length > room:
-        return "blocked"
+        return BLOCKED
     seen = room - length > 2 * _SEEN or not _same(holes, pins)
-    return "shows" if seen else "unseen"
+    return SHOWS if seen else "unseen"
 
 
 def _longest(beam: BuiltBeam) -> float:

@@ -1,9 +1,13 @@
 """What a check found: one row a rule and place, good ones too."""
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from trace2pop.checks.rules import RULES
+
+BLOCKED, SHOWS = "blocked", "shows"
+"""What becomes of a wrong insertion: it doesn't go in, or it goes in and can be seen."""
 
 SHOWN = 3
 """How many failures of one rule are told one by one."""
@@ -15,7 +19,8 @@ class Row:
 
     ``rule`` is a key of ``rules.RULES``; ``where`` a file, a piece or a place on the card;
     ``measured`` and ``limit`` are in the rule's unit, None where there is no number. ``text`` says
-    in words what is wrong, empty where ``passed``.
+    in words what is wrong, empty where ``passed``; ``told`` in a word how it came out, where there
+    is more to know than that it passed.
     """
 
     rule: str
@@ -24,6 +29,7 @@ class Row:
     limit: float | None
     passed: bool
     text: str = ""
+    told: str = ""
 
 
 @dataclass(frozen=True)
@@ -49,14 +55,20 @@ class Report:
         return tuple(rule for rule in RULES if rule in failed)
 
     def table(self) -> list[tuple[str, str]]:
-        """Return one line a rule: its title, and what was found in the maker's words."""
+        """Return one line a rule: its title, and what was found in the maker's words.
+
+        Wrong ways to put a beam in that are not blocked, but show, have a line each.
+        """
         lines = []
         for name, rule in RULES.items():
             rows = [row for row in self.rows if row.rule == name]
             if rows:
                 bad = [row for row in rows if not row.passed]
                 verdict = f"{len(bad)} of {len(rows)} wrong" if bad else f"ok ({len(rows)})"
-                lines.append((rule.title, verdict))
+                told = Counter(row.told for row in rows if row.told)
+                if told:
+                    verdict += f": {told[BLOCKED]} blocked, {told[SHOWS]} go in but show"
+                lines += [(rule.title, verdict), *_shown_ways(rows)]
         return lines
 
     def messages(self) -> list[str]:
@@ -91,9 +103,9 @@ class Judge:
         good = abs(measured - wanted) <= slack
         return self._record(rule, where, measured, wanted, good, text)
 
-    def holds(self, rule: str, where: str, good: bool, text: str) -> bool:
-        """Record something without a number."""
-        return self._record(rule, where, None, None, good, text)
+    def holds(self, rule: str, where: str, good: bool, text: str, told: str = "") -> bool:
+        """Record something without a number; ``told`` says how it came out."""
+        return self._record(rule, where, None, None, good, text, told)
 
     def _record(
         self,
@@ -103,14 +115,26 @@ class Judge:
         limit: float | None,
         good: bool,
         text: str,
+        told: str = "",
     ) -> bool:
+        said = "" if good else text
         self.rows.append(
-            Row(rule, where, _rounded(measured), _rounded(limit), bool(good), "" if good else text)
+            Row(rule, where, _rounded(measured), _rounded(limit), bool(good), said, told)
         )
         return bool(good)
 
     def __iter__(self) -> Iterator[Row]:
         return iter(self.rows)
+
+
+def _shown_ways(rows: Iterable[Row]) -> list[tuple[str, str]]:
+    """Return a line for each beam and slit with the wrong ways that go in."""
+    ways: dict[str, list[str]] = {}
+    for row in rows:
+        if row.told == SHOWS:
+            place, _, way = row.where.partition(", ")
+            ways.setdefault(place, []).append(way)
+    return [(f"  {place}", f"shows {', '.join(found)}") for place, found in ways.items()]
 
 
 def _rounded(value: float | None) -> float | None:
