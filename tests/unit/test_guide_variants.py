@@ -12,7 +12,7 @@ from trace2pop.geometry import beziers
 from trace2pop.mechanism.linkage import Frame, pose
 from trace2pop.model.card import CardPlan
 from trace2pop.model.finding import Finding
-from trace2pop.model.guide import Guide
+from trace2pop.model.guide import Guide, Traded
 from trace2pop.model.pieces import Parts, Sheets
 from trace2pop.model.settings import CutterSettings, GuideSettings, PieceSettings
 from trace2pop.model.stock import Cutter
@@ -270,8 +270,19 @@ def test_trade_is_the_window_law() -> None:
     highest = 124.0 - 3.0 - 90.0 - 0.3
     assert any(f"{highest:.1f}\u00a0mm" in line for line in made.trade.text)
     widths = [float(row[1].split("\u00a0")[0]) for row in made.trade.table[1:]]
-    assert widths == sorted(widths, reverse=True)
-    assert sum(row[2] == "this card" for row in made.trade.table) == 1
+    assert len(widths) > 4 and widths[-1] == min(widths)
+    assert [row[2] for row in made.trade.table if row[3] == "this card"] == ["3"]
+
+
+def test_trade_tells_the_beams_that_were_planned() -> None:
+    made = parts(examples.plan(), examples.STOCKS, examples.CUTTER, PieceSettings())
+    laid = sheets(made, examples.CUTTER, CutterSettings())
+    planned = (Traded(40.0, (140.0, 90.0), 5), Traded(60.0, None), Traded(10.0, (200.0, 130.0), 4))
+    told = guide(laid, GuideSettings(), 0.1, planned).trade
+    assert [row[2] for row in told.table[1:]] == ["4", "3", "5", ""]
+    assert told.table[-1][1] == "none"
+    labels = {word.text for word in told.picture.words}
+    assert {"140 (5)", "200 (4)"} <= labels
 
 
 def test_closed_plan_measures_the_reach() -> None:

@@ -115,6 +115,18 @@ class Step:
     found: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True)
+class Traded:
+    """The largest motif at one rise, parts added by hand included, and the beams it needs.
+
+    ``beams`` is None where they weren't planned; ``size`` is None where none closes and holds.
+    """
+
+    rise: float
+    size: tuple[float, float] | None
+    beams: int | None = None
+
+
 @dataclass(frozen=True, eq=False)
 class Trade:
     """Rise against size: what it says, its table with heads first, its picture."""

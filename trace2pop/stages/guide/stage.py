@@ -1,9 +1,10 @@
 """All of a card to the guide that builds it."""
 
 import re
+from collections.abc import Sequence
 from pathlib import PurePath
 
-from trace2pop.model.guide import Guide
+from trace2pop.model.guide import Guide, Traded
 from trace2pop.model.pieces import Sheets
 from trace2pop.model.settings import GuideSettings
 from trace2pop.stages.guide import facts, flat
@@ -15,8 +16,12 @@ from trace2pop.stages.guide.template import templates
 from trace2pop.stages.guide.trade import trade
 
 
-def guide(sheets: Sheets, settings: GuideSettings, adhesive: float) -> Guide:
-    """Return the guide of a card laid on sheets. ``adhesive`` is the tape's thickness.
+def guide(
+    sheets: Sheets, settings: GuideSettings, adhesive: float, planned: Sequence[Traded] = ()
+) -> Guide:
+    """Return the guide of a card laid on sheets.
+
+    ``adhesive`` is the tape's thickness, ``planned`` what the motif would be at other rises.
 
     Raises:
         UsageError: where there is no catalogue of the chosen language.
@@ -40,7 +45,7 @@ def guide(sheets: Sheets, settings: GuideSettings, adhesive: float) -> Guide:
         trouble=say.pairs(
             "trouble.rows", centre=card.centre, web=say.mm(card.card.web), rise=card.rise
         ),
-        trade=trade(card),
+        trade=trade(card, planned),
         reach=card.reach,
     )
 
