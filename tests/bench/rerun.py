@@ -39,10 +39,10 @@ def given(text: str) -> str:
 
 
 def moved(text: str, by: float) -> str:
-    """Return the settings with the last beam moved outwards."""
-    place = [*re.finditer(r'^u = "(-?[\d.]+)mm"$', text, re.MULTILINE)][-1]
-    u = float(place[1])
-    return f'{text[: place.start()]}u = "{u + by:.10g}mm"{text[place.end() :]}'
+    """Return the settings with the last beam beside the crease moved."""
+    places = re.finditer(r'^u = "(-?[\d.]+)mm"$', text, re.MULTILINE)
+    place = [found for found in places if float(found[1]) != 0][-1]
+    return f'{text[: place.start()]}u = "{float(place[1]) + by:.10g}mm"{text[place.end() :]}'
 
 
 def main() -> None:

@@ -40,6 +40,8 @@ def another(key: str, choice: Choice, value: Any) -> Any:
     """Return another value that the choice may have."""
     if choice.form == "rows":
         return ROWS.get(key, ())
+    if value is None and choice.form == "size":
+        return (4 * choice.low, 4 * choice.low)
     if value is None:
         return FROM_NONE.get(key, choice.low)
     if choice.form == "flag":
