@@ -32,3 +32,13 @@ def test_a_drawing_as_high_as_no_number(side: str, tmp_path: Path) -> None:
         '<polygon points="1,1 30,2 20,40"/></svg>'
     )
     assert capture(picture, PictureSettings()).scale.source == "none"
+
+
+def test_a_shape_as_high_as_no_number(tmp_path: Path) -> None:
+    picture = tmp_path / "a.svg"
+    picture.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9">'
+        '<rect x="2" y="1e999%" width="30" rx="2" height="12"/></svg>'
+    )
+    with pytest.raises(PictureError, match="no shape"):
+        capture(picture, PictureSettings())

@@ -184,7 +184,7 @@ class Walk:
         except (ValueError, OverflowError):
             self.passed_over["damaged path"] += 1
             return ()
-        if not all(np.abs(chain).max() < _FARTHEST for chain, _ in chains):
+        if not all(len(chain) and np.abs(chain).max() < _FARTHEST for chain, _ in chains):
             self.passed_over["shape beyond measure"] += 1
             return ()
         return tuple(chains)
