@@ -121,6 +121,19 @@ def test_crosses_are_clear_of_pieces_and_tell_the_sheets_way_round() -> None:
     assert turned != {(round(x, 6), round(y, 6)) for x, y in sheet.crosses}
 
 
+def test_crosses_lie_where_a_desktop_printer_prints_also_beside_a_wide_motif() -> None:
+    """180 x 120 mm on A4 leave no band round the motif, but room in its lobed box's corners."""
+    cutter = replace(examples.CUTTER, area=(210.0, 297.0))
+    pieces = parts(examples.plan(), examples.STOCKS, cutter)
+    sheet = sheets(pieces, cutter, CutterSettings()).sheets[0]
+    motif = next(part for part in pieces.parts if part.name == "motif")
+    bleed = paper(motif, sheet.placements[0]).buffer(3)
+    for x, y in sheet.crosses:
+        mark = shapely.box(x - 3, y - 3, x + 3, y + 3)
+        assert shapely.box(6, 6, 204, 291).covers(mark)
+        assert mark.disjoint(bleed)
+
+
 def test_pieces_of_one_guest_lie_together() -> None:
     result = laid(6)
     for sheet in result.sheets:

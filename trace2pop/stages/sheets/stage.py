@@ -5,7 +5,9 @@ from dataclasses import replace
 from functools import partial
 from itertools import groupby
 
+import numpy as np
 import shapely
+from shapely import affinity
 
 from trace2pop import limits
 from trace2pop.errors import SheetError
@@ -21,8 +23,9 @@ from trace2pop.stages.sheets.layouts import laid_out
 from trace2pop.stages.sheets.order import ordered
 
 _NEST_TOLERANCE = 0.02
-_CROSS_ROOM = 4.0
-"""From the corner of the usable area to the middle of a registration cross."""
+_CROSS_ROOM, _CROSS_CLEAR, _CROSS_STEP = 4.0, 5.0, 5.0
+"""From the usable area's corner to the middle of a registration cross; from there to the bleed;
+how far a cross slides at a time."""
 
 
 def sheets(parts: Parts, cutter: Cutter, settings: CutterSettings) -> Sheets:
@@ -90,6 +93,7 @@ def _lay(
     lay = partial(laid_out, room=room, layout=settings.layout)
     width, height = sheet.sheet_size(stock, cutter)
     for number, (spots, copies) in enumerate(for_guests(kinds, guests, lay), start=before + 1):
+        papers = [_lying(kinds[spot.kind], spot, cutter.inset + band) for spot in spots]
         yield Sheet(
             f"sheet-{number}",
             stock,
@@ -100,8 +104,14 @@ def _lay(
                 for spot, copy in zip(spots, copies, strict=True)
             ),
             edge=cutter.inset,
-            crosses=_crosses(width, height, cutter.inset, band) if parts[0].printed else (),
+            crosses=_crosses((width, height), cutter.inset, papers) if parts[0].printed else (),
         )
+
+
+def _lying(kind: Kind, spot: Spot, corner: float) -> shapely.Polygon:
+    """Return a piece's paper where it lies on the sheet."""
+    paper = kind.papers[kind.turns.index(spot.turn_deg)]
+    return affinity.translate(paper, corner + spot.x, corner + spot.y)
 
 
 def _placement(part: Part, copy: int, spot: Spot, corner: float) -> Placement:
@@ -143,17 +153,25 @@ def _print_band(kinds: Sequence[Kind], area: tuple[float, float]) -> float:
 
 
 def _crosses(
-    width: float, height: float, inset: float, band: float
+    size: tuple[float, float], inset: float, papers: Sequence[shapely.Polygon]
 ) -> tuple[tuple[float, float], ...]:
-    """Return four crosses near the corners: in the band, or in the edge where there is none.
+    """Return four crosses near the corners of what the cutter reaches, clear of the bleed.
 
-    The one at the foot's left corner lies further in, so that a sheet laid the wrong way shows.
+    Where a piece lies in a corner, the cross slides along the sheet's head or foot; where it finds
+    no place there, it goes into the edge. The one at the foot's left corner lies further in, so
+    that a sheet laid the wrong way shows.
     """
-    off = inset + _CROSS_ROOM if band else inset / 2
-    in_further = off + 10.0
-    return (
-        (off, off),
-        (width - off, off),
-        (width - off, height - off),
-        (in_further, height - off),
-    )
+    bleed = shapely.union_all([paper.buffer(limits.BLEED.value + _CROSS_CLEAR) for paper in papers])
+    off, middle = inset + _CROSS_ROOM, size[0] / 2
+    found = []
+    for right, down in ((False, False), (True, False), (True, True), (False, True)):
+        first = off + 10.0 if down and not right else off
+        slides = np.arange(first, middle - _CROSS_CLEAR, _CROSS_STEP)
+        y = size[1] - off if down else off
+        places = [(size[0] - float(x) if right else float(x), y) for x in slides]
+        at = next((at for at in places if not bleed.intersects(shapely.Point(at))), None)
+        if at is None:
+            edge = (inset / 2, size[1] - inset / 2 if down else inset / 2)
+            at = (size[0] - edge[0], edge[1]) if right else (edge[0] + first - off, edge[1])
+        found.append(at)
+    return tuple(found)
