@@ -6,15 +6,16 @@ from pathlib import Path
 
 from trace2pop import data
 from trace2pop.cache import Cache
-from trace2pop.errors import FitError, FragileError, SupportError
+from trace2pop.errors import FitError, FragileError, SupportError, Trace2popError
 from trace2pop.geometry.beziers import bounds
 from trace2pop.mechanism.beam import easy
 from trace2pop.mechanism.card import card_of
 from trace2pop.mechanism.proof import proved
+from trace2pop.mechanism.sizes import LOWEST_RISE
 from trace2pop.model.artwork import Artwork, Motif
 from trace2pop.model.card import Card, CardPlan, CutMotif, PlacedMotif
 from trace2pop.model.finding import Finding
-from trace2pop.model.guide import Guide
+from trace2pop.model.guide import Guide, Traded
 from trace2pop.model.pieces import Sheet, Sheets
 from trace2pop.model.settings import Settings, StockSettings, SupportSettings
 from trace2pop.model.stock import Role, Stocks
@@ -79,7 +80,8 @@ def make_card(
     progress(pieces)
     laid = sheets(pieces, cutter, settings.cutter)
     progress(laid)
-    book = guide(laid, settings.guide, settings.stock.adhesive)
+    others = at_other_rises(motif, plan, settings, cache) if settings.guide.trade else ()
+    book = guide(laid, settings.guide, settings.stock.adhesive, others)
     return Made(laid, mockup_pages(pieces, settings.guide.paper), book, stocks)
 
 
@@ -164,6 +166,31 @@ def plan_that_holds(
     for value in (plan.cut.placed, plan.cut, plan):
         progress(value)
     return plan
+
+
+def at_other_rises(
+    motif: Motif, plan: CardPlan, settings: Settings, cache: Cache | None = None
+) -> tuple[Traded, ...]:
+    """Return the motif's size and beams at half, one and a half and twice the rise.
+
+    Sizes and beams asked for are left aside: they were meant for this rise.
+    """
+    own = plan.cut.placed.card.rise
+    free = replace(settings.motif, width=None, height=None, scale=None)
+    beams = replace(settings.supports, beam=(), count=None, only_given=False)
+    rows = []
+    for rise in (max(LOWEST_RISE, round(own / 2)), round(1.5 * own), round(2.0 * own)):
+        card = replace(settings.card, rise=float(rise))
+        try:
+            found = plan_that_holds(
+                motif, replace(settings, motif=free, supports=beams, card=card), cache=cache
+            )
+        except Trace2popError:
+            rows.append(Traded(float(rise), None))
+        else:
+            left, top, right, foot = bounds(found.cut.placed.outline.outer)
+            rows.append(Traded(float(rise), (right - left, foot - top), len(found.beams)))
+    return tuple(row for row in rows if row.rise != own)
 
 
 def _smaller(

@@ -179,6 +179,9 @@ class GuideSettings:
     title: str = choice(
         "", "text", "title", "what the card is called; empty to name it after the picture"
     )
+    trade: bool = choice(
+        False, "flag", "trade", "plan other rises too, for the guide's table; takes longer"
+    )
     paper: Literal["letter", "a4"] = choice(
         "letter", "word", "guide-paper", "paper of the guide", words=("letter", "a4")
     )
