@@ -11,6 +11,8 @@ from tests.examples import CARD, CUTTER, STOCK, lobed, placed
 from tests.outlines import motif_of
 from tests.thin_shapes import (
     BODY,
+    arc,
+    bent,
     bridge,
     clubbed,
     comb,
@@ -295,6 +297,29 @@ def test_thicken_grows_along_the_middle_line(
     again = cut(replace(start, outline=result.outline), settings)
     assert not again.features
     assert {feature.choice for feature in result.features} == {"thicken"}
+
+
+def test_thickened_edges_are_few_smooth_curves() -> None:
+    """A bow 12 mm in radius grown from 0.6 to 1 mm: two arcs, their rounded roots, a round tip."""
+    start = on_card(bent(0.6, 12, 120).polygon)
+    result = cut(start, FragileSettings(spurs="thicken"))
+    chain = result.outline.outer
+    assert len(chain) < 30 < len(start.outline.outer)
+    # Off its middle line the new edge lies half the width everywhere, but for tip and root.
+    path = arc(12, 120, (30, 0)) + (start.to_card[:, 2])
+    edge = shapely.get_coordinates(shapely.LinearRing(beziers.flatten(chain, 1e-4)))
+    middle = shapely.LineString(path)
+    off = shapely.distance(middle, shapely.points(edge))
+    at = shapely.line_locate_point(middle, shapely.points(edge))
+    beside = (off < 2) & (at > 3) & (at < middle.length - 2)
+    assert beside.sum() > 40
+    assert np.abs(off[beside] - 0.505).max() < 0.02
+    into = chain[:, 3] - chain[:, 2]
+    out = np.roll(chain[:, 1] - chain[:, 0], -1, axis=0)
+    cross, along = into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0], (into * out).sum(axis=1)
+    turns = np.abs(np.degrees(np.arctan2(cross, along)))
+    # The body's four corners; at the tip the drawn one's two corners, and where they stand out.
+    assert (turns > 8).sum() <= 8
 
 
 def test_a_thickened_feeler_is_told_at_its_new_width() -> None:

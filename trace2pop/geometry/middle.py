@@ -148,7 +148,7 @@ def _run(
     # Beside a wide join the way wanders before it sets out: what counts is how far off it got.
     if halves:
         reach = max(0.7 * wide[len(wide) // 4], halves[0])
-        inner &= place >= np.argmax(np.linalg.norm(path - start, axis=1) >= reach)
+        inner &= place >= np.argmax(np.hypot(*(path - start).T) >= reach)
     if halves and len(halves) > 1:
         reach = max(0.7 * mean, halves[1])
         off = np.linalg.norm(path - end, axis=1)
@@ -161,6 +161,8 @@ def _run(
     if not halves or len(halves) < 2:
         end = _led_on(body, end, mean, region)
     line = _even(np.vstack([start, body, end]), 0.25 * mean)
+    if 0.6 * mean < float(across[inner].min()) and float(across.max()) < 2 * mean:
+        return line
     # Of what is narrow in one place and wide in another, a smooth line may cut the corners.
     inside = shapely.contains_xy(region, line[1:-1, 0], line[1:-1, 1])
     return line if inside.all() else _even(through, 0.25 * mean)

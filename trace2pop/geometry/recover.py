@@ -7,6 +7,7 @@ import shapely
 from numpy.typing import NDArray
 
 from trace2pop.geometry import beziers
+from trace2pop.geometry.edge_curves import edge_curves
 from trace2pop.geometry.edges import Edges, rings_of
 from trace2pop.model.outline import Contour, FloatArray, Outline
 
@@ -166,13 +167,25 @@ def _joined(pieces: list[Contour | FloatArray]) -> Contour:
         if after.ndim == 3 and len(after):
             line[-1] = after[0, 0]
         if len(line) > 2:
-            line = np.asarray(shapely.LineString(line).simplify(_PLAIN).coords)
-        keep = np.append(True, np.linalg.norm(np.diff(line, axis=0), axis=1) > _ON)
-        keep[-1], keep[0] = True, True
-        chains.append(beziers.straight(line[keep], closed=False))
+            into = _way(before[-1][::-1], -1.0) if before.ndim == 3 and len(before) else None
+            out = _way(after[0], 1.0) if after.ndim == 3 and len(after) else None
+            chains.append(edge_curves(line, _PLAIN, into, out))
+        else:
+            chains.append(beziers.straight(line, closed=False))
     result: Contour = np.concatenate([chain for chain in chains if len(chain)])
     gaps = result[:, 3] - np.roll(result[:, 0], -1, axis=0)
     if np.abs(gaps).max() > 0:
         result = result.copy()
         result[:, 3] = np.roll(result[:, 0], -1, axis=0)
     return result
+
+
+def _way(segment: FloatArray, sense: float) -> FloatArray | None:
+    """Return the unit direction in which a segment (4, 2) sets out, times ``sense``."""
+    for point in segment[1:]:
+        step = point - segment[0]
+        size = float(np.hypot(*step))
+        if size > _ON:
+            result: FloatArray = sense * step / size
+            return result
+    return None
