@@ -322,6 +322,18 @@ def test_thickened_edges_are_few_smooth_curves() -> None:
     assert (turns > 8).sum() <= 8
 
 
+def test_thickened_feelers_stay_inside_the_window() -> None:
+    """One that runs along the window's edge: its curves must not bow out by a hair."""
+    reach = PLACED.card.reach
+    path = arc(40, 70, (30, 0))
+    start = on_card(on_body(strip(path, 0.6)), across=0.0)
+    right = start.outline.outer[..., 0].max()
+    moved = np.column_stack([np.eye(2), [reach - right, 0.0]])
+    edge = replace(start, outline=beziers.transform_outline(start.outline, moved))
+    result = cut(edge, FragileSettings(spurs="thicken"))
+    assert beziers.bounds(result.outline.outer)[2] <= reach + 1e-6
+
+
 def test_a_thickened_feeler_is_told_at_its_new_width() -> None:
     result = cut(on_card(straight(0.95).polygon), FragileSettings(spurs="thicken"))
     (weak,) = (finding for finding in result.findings if finding.rule == "weak")

@@ -68,8 +68,18 @@ def recovered(source: Flat, shape: shapely.Polygon) -> Outline:
     where it continues both.
     """
     edges = Edges(source.rings)
-    rings = [_Ring(source, edges, ring).contour() for ring in rings_of(shape)]
-    return Outline(rings[0], tuple(rings[1:]))
+    rings = [_Ring(source, edges, ring) for ring in rings_of(shape)]
+    pieces = [ring.pieces() for ring in rings]
+    outline = _outline(pieces, curved=True)
+    if any(piece.ndim == 2 and len(piece) > 2 for ring in pieces for piece in ring):
+        # Where two new edges all but meet, curves might cross that the points don't.
+        return outline if beziers.polygon(outline).is_valid else _outline(pieces, curved=False)
+    return outline
+
+
+def _outline(pieces: list[list[Contour | FloatArray]], *, curved: bool) -> Outline:
+    chains = [_joined(ring, curved=curved) for ring in pieces]
+    return Outline(chains[0], tuple(chains[1:]))
 
 
 class _Ring:
@@ -96,12 +106,12 @@ class _Ring:
         same = (self.ring == np.roll(self.ring, -1)) & on & np.roll(on, -1)
         return np.where(same & one_edge, ahead, 0.0)
 
-    def contour(self) -> Contour:
-        """Return the ring as a chain: kept runs, and new edges between them."""
+    def pieces(self) -> list[Contour | FloatArray]:
+        """Return the ring in pieces: kept runs as chains, and new edges (n, 2) between them."""
         count = len(self.points)
         kept = self.steps > 0
         if kept.all() and len(set(self.ring)) == 1:
-            return self._whole()
+            return [self._whole()]
         start = int(np.flatnonzero(~kept)[0]) if not kept.all() else 0
         order = (start + np.arange(count)) % count
         groups = np.split(order, np.flatnonzero(np.diff(kept[order].astype(int))) + 1)
@@ -111,7 +121,7 @@ class _Ring:
                 pieces.append(self._kept(group))
             else:
                 pieces.append(self.points[np.append(group, (group[-1] + 1) % count)])
-        return _joined(pieces)
+        return pieces
 
     def _whole(self) -> Contour:
         return self._chain(int(self.ring[0]))
@@ -150,11 +160,14 @@ def _tidy(t: float) -> float:
     return 0.0 if t < _END else 1.0 if t > 1 - _END else t
 
 
-def _joined(pieces: list[Contour | FloatArray]) -> Contour:
+def _joined(pieces: list[Contour | FloatArray], *, curved: bool) -> Contour:
     """Return kept chains (n, 4, 2) and new lines (n, 2) as one closed chain.
 
-    New lines take the exact ends of their neighbours.
+    Lines of many points become curves, or the fewest straight pieces. New lines take the exact
+    ends of their neighbours.
     """
+    if len(pieces) == 1 and pieces[0].ndim == 3:
+        return pieces[0]
     chains = []
     for k, piece in enumerate(pieces):
         if piece.ndim == 3:
@@ -166,7 +179,12 @@ def _joined(pieces: list[Contour | FloatArray]) -> Contour:
             line[0] = before[-1, 3]
         if after.ndim == 3 and len(after):
             line[-1] = after[0, 0]
-        if len(line) > 2:
+        if len(line) > 2 and not curved:
+            line = np.asarray(shapely.LineString(line).simplify(_PLAIN).coords)
+            keep = np.append(True, np.linalg.norm(np.diff(line, axis=0), axis=1) > _ON)
+            keep[-1] = True
+            chains.append(beziers.straight(line[keep], closed=False))
+        elif len(line) > 2:
             into = _way(before[-1][::-1], -1.0) if before.ndim == 3 and len(before) else None
             out = _way(after[0], 1.0) if after.ndim == 3 and len(after) else None
             chains.append(edge_curves(line, _PLAIN, into, out))

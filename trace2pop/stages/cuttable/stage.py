@@ -30,6 +30,9 @@ _WEAK = 2.0
 
 _FLATTEN = 0.005
 
+_INSIDE = 0.01
+"""mm that added paper stays inside the window."""
+
 
 def minimum_width(settings: FragileSettings, stock: Stock, cutter: Cutter) -> float:
     """Return the narrowest strip in mm that may be cut: the maker's, else by cutter and paper."""
@@ -199,11 +202,12 @@ class _Work:
         """Return where paper may be added: inside the window, and where there was some before."""
         card = self.placed.card
         left, head, right, foot = self.body.bounds
+        # Drawn in by more than what the curves of new edges may be off.
         return shapely.box(
-            min(-card.reach, left),
-            min(card.margin, head),
-            max(card.reach, right),
-            max(card.height - card.margin, foot),
+            min(-card.reach, left) + _INSIDE,
+            min(card.margin, head) + _INSIDE,
+            max(card.reach, right) - _INSIDE,
+            max(card.height - card.margin, foot) - _INSIDE,
         )
 
     def _all_thin(self) -> FragileError:
