@@ -14,8 +14,15 @@ from trace2pop.model.card import CardPlan
 from trace2pop.model.finding import Finding
 from trace2pop.model.guide import Guide, Traded
 from trace2pop.model.pieces import Parts, Sheets
-from trace2pop.model.settings import CutterSettings, GuideSettings, PieceSettings
+from trace2pop.model.settings import (
+    CutterSettings,
+    GuideSettings,
+    MotifSettings,
+    PieceSettings,
+    Settings,
+)
 from trace2pop.model.stock import Cutter
+from trace2pop.pipeline import at_other_rises
 from trace2pop.stages.guide import guide
 from trace2pop.stages.guide.card import TheCard
 from trace2pop.stages.guide.endview import EndView, View
@@ -217,6 +224,22 @@ def test_title_names_what_the_picture_is_called(name: str, title: str) -> None:
     assert guide_title(Phrases("en"), " Two herons ", name).startswith("Two herons: a floating")
 
 
+def test_tape_keeps_clear_of_a_window_in_the_front() -> None:
+    """Steps keep their letters, which captions name; nothing is hatched where the window is."""
+    plain, made = book(), book(settings=PieceSettings(cover_window=(50.0, 66.0)))
+    steps = [
+        next(s for s in one.steps if s.title.startswith("Put it into")) for one in (plain, made)
+    ]
+    assert len(steps[0].text) == len(steps[1].text)
+    assert "window" in steps[1].text[0] and "window" not in steps[0].text[0]
+    lid = steps[1].rows[0][1]
+    window = next(mark for mark in lid.marks if mark.ink == "hidden")
+    pane = shapely.Polygon(beziers.flatten(window.lines[0])[:, :2])
+    areas = [m for m in lid.marks if m.ink == "glue-edge"]
+    tape = [shapely.Polygon(beziers.flatten(m.lines[0])) for m in areas]
+    assert pane.area > 0 and tape and all(pane.distance(strip) > 0.5 for strip in tape)
+
+
 def test_sheets_alike_are_told_once() -> None:
     """Twelve cards of three sheets: a row and a drawing for each kind, not for each sheet."""
     made = parts(examples.plan(), examples.STOCKS, examples.CUTTER, PieceSettings())
@@ -283,6 +306,18 @@ def test_trade_tells_the_beams_that_were_planned() -> None:
     assert told.table[-1][1] == "none"
     labels = {word.text for word in told.picture.words}
     assert {"140 (5)", "200 (4)"} <= labels
+
+
+def test_other_rises_are_planned_each_for_itself() -> None:
+    """Half, one and a half and twice the rise; a size asked for was meant for this rise only."""
+    settings = Settings(motif=MotifSettings(width=60.0))
+    rows = at_other_rises(examples.motif(), examples.plan(), settings)
+    assert [row.rise for row in rows] == [10.0, 30.0, 40.0]
+    for row in rows:
+        assert row.size is not None and row.beams is not None and row.beams >= 1
+        assert row.size[0] <= 2 * (124.0 - 3.0 - row.rise)
+    widths = [row.size[0] for row in rows if row.size]
+    assert widths == sorted(widths, reverse=True) and widths[-1] > 60.0
 
 
 def test_closed_plan_measures_the_reach() -> None:

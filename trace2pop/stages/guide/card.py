@@ -96,6 +96,15 @@ class TheCard:
         """The rise in words."""
         return self.say.mm(self.card.rise)
 
+    @cached_property
+    def window(self) -> shapely.Polygon:
+        """The window in the front of the outer card, (u, v); empty where there is none."""
+        for part in self.pieces.values():
+            for stroke in part.strokes:
+                if stroke.id == "window" and part.origin is not None:
+                    return shapely.Polygon(beziers.flatten(stroke.line) + np.array(part.origin))
+        return shapely.Polygon()
+
     @property
     def bare(self) -> float:
         """Distance from the base's crease within which nothing is glued to the outer card."""

@@ -15,6 +15,7 @@ from trace2pop.stages.guide.flat import motif_glue
 from trace2pop.stages.guide.sketch import Sketch
 
 _LIP = 8.0
+_WINDOW_CLEAR = 4.0
 
 
 def placing(card: TheCard, height: float) -> Figure:
@@ -91,7 +92,7 @@ def _rings(shape: shapely.Geometry) -> list[FloatArray]:
     return [
         np.asarray(piece.exterior.coords)
         for piece in shapely.get_parts(shape)
-        if piece.geom_type == "Polygon"
+        if piece.geom_type == "Polygon" and not piece.is_empty
     ]
 
 
@@ -162,7 +163,9 @@ def outer(card: TheCard, width: float) -> Figure:
     for letter, box in zip("ABCD", frame_strips(card), strict=True):
         sketch.glue(shapely.box(*box))
         sketch.tag(letter, ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2))
-    sketch.word(say("cover.front_half"), (-spine - w / 2, h / 2), size=2.8)
+    sketch.shape(card.window, "paper")
+    if card.window.is_empty:
+        sketch.word(say("cover.front_half"), (-spine - w / 2, h / 2), size=2.8)
     sketch.word(say("piece.head"), ((left + right) / 2 - w / 2, top), off=(0, -1.6), tone="soft")
     sketch.measure((0, foot), (bare, foot), say("cover.bare", bare=say.mm(bare)), (0.0, 4.0))
     if spine > 0:
@@ -197,8 +200,11 @@ def lid(card: TheCard, width: float) -> Figure:
     cover = shapely.box(0, top, size.outer.width, top + size.outer.height)
     sketch.shape(cover, "cover")
     sketch.shape(shapely.box(0, 0, size.half_width, size.height), "base-back")
+    window = shapely.transform(card.window, lambda xy: xy * [-1, 1] - [card.spine, 0])
     for box in frame_strips(card):
-        sketch.glue(shapely.box(*box))
+        sketch.glue(shapely.box(*box).difference(window.buffer(_WINDOW_CLEAR)))
+    for ring in _rings(window):
+        sketch.line(ring, "hidden")
     sketch.word(say("piece.head"), (size.half_width / 2, top), off=(0, -1.6), tone="soft")
     foot = top + size.outer.height
     bare = say.mm(card.bare)

@@ -239,8 +239,8 @@ def _cover(card: TheCard) -> Step:
         b=say.mm(across, 0),
         d=say.mm(short, 0),
     )
-    if any(stroke.id == "window" for part in card.pieces.values() for stroke in part.strokes):
-        text = (text[0], say("cover.window"), *text[1:])
+    if not card.window.is_empty:
+        text = (f"{text[0]} {say('cover.window')}", *text[1:])
     if "liner" in card.pieces:
         text = (*text, say("cover.liner"))
     rows = (
