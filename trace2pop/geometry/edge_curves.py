@@ -16,6 +16,9 @@ _CORNER_DEG = 18.0
 _NICK = 1.5
 """Points nearer than so many tolerances are one: what polygon operations leave where arcs meet."""
 
+_LONGEST, _SHORT = 0.8, 0.3
+"""A half circle's handles are 0.67 of its chord; longer ones tie a piece shorter than that (mm)."""
+
 _STEP = 0.04
 """mm between the places an edge is looked at."""
 
@@ -49,11 +52,22 @@ def edge_curves(
     spans = Spans(np.vstack(runs), np.vstack(tangents), first, last, smooth=False)
     start, end = longest_runs(spans, tolerance)
     cubics = fitted(spans, start, end)[0]
+    _untie(cubics)
     # Between two corners on a straight line nothing is gained by handles that are not on it.
     plain = np.isin(start, first) & np.isin(end, last) & (_bow(spans, start, end) < 0.1 * tolerance)
     for k in np.flatnonzero(plain):
         cubics[k] = beziers.straight(cubics[k, [0, 3]], closed=False)[0]
     return cubics
+
+
+def _untie(cubics: Contour) -> None:
+    """Shorten handles so long that they make a loop of a short piece."""
+    chord = np.hypot(*(cubics[:, 3] - cubics[:, 0]).T)
+    for end, handle in ((0, 1), (3, 2)):
+        arm = cubics[:, handle] - cubics[:, end]
+        size = np.hypot(*arm.T)
+        long = (size > _LONGEST * chord) & (chord < _SHORT)
+        cubics[long, handle] = cubics[long, end] + arm[long] * (chord / 3 / size)[long, None]
 
 
 def _apart(points: FloatArray, least: float) -> FloatArray:
