@@ -21,9 +21,11 @@ SAMPLES = ("dragonfly", "wader", "lily")
 GUIDE_PAGES = {
     "pieces": "The pieces",
     "beams": "Fold the beams",
+    "adhesive": "Put adhesive on the beams: two faces!",
     "slits": "Push the beams up through the base",
     "motif": "Put on the motif, one half at a time",
     "outer": "Put it into the outer card",
+    "check": "Look before you send it",
     "template": "Placing template, seen from behind",
 }
 """Pages of the guide by a heading on them."""
@@ -38,7 +40,8 @@ def main() -> None:
         for name in SAMPLES:
             photo = ROOT / "samples" / name / "photo.jpg"
             card = Path(place) / name
-            run("make", photo, "--paper", "a5", "--out", card, "--formats", "svg,png")
+            named = ("--title", name.capitalize())
+            run("make", photo, "--paper", "a5", *named, "--out", card, "--formats", "svg,png")
             keep(Image.open(card / "preview.png"), f"{name}-preview", colours=None)
             keep(Image.open(card / "sheets" / "sheet-2.png"), f"{name}-sheet")
         first = Path(place) / SAMPLES[0]
