@@ -50,9 +50,6 @@ SLIT_SIDE = Limit(12.0, "mm", "slit to the base's fore edge; " + PRACTICE)
 SLIT_APART = Limit(10.0, "mm", "slit to slit; " + PRACTICE)
 SLOT_FROM = Limit(0.8, "mm", "doubled web from which a slit is a slot; " + PRACTICE)
 SLOT_CLEARANCE = Limit(0.2, "mm", "slot wider than the doubled web; " + PRACTICE)
-FLANGE_EASY = Limit(
-    4.0, "mm", "narrower flanges are hard to glue: only where no wider one holds; " + PRACTICE
-)
 FLANGE_GAP = Limit(1.0, "mm", "flange to crease and to the next flange; " + PRACTICE)
 GLUE_RUN_GAP = Limit(1.0, "mm", "flange to a hand-added part's glued run; " + PRACTICE)
 FOLD_LENGTH = Limit(

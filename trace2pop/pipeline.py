@@ -8,7 +8,6 @@ from trace2pop import data
 from trace2pop.cache import Cache
 from trace2pop.errors import FitError, FragileError, SupportError, Trace2popError
 from trace2pop.geometry.beziers import bounds
-from trace2pop.mechanism.beam import easy
 from trace2pop.mechanism.card import card_of
 from trace2pop.mechanism.proof import proved
 from trace2pop.mechanism.sizes import LOWEST_RISE
@@ -140,29 +139,20 @@ def plan_that_holds(
 ) -> CardPlan:
     """Return the plan of a motif at the largest size that closes, or a smaller one that holds.
 
-    Flanges that are hard to glue are taken only where the motif doesn't hold without them.
-
     Raises:
         Trace2popError: where the size or the beams were asked for and don't hold, or no size does.
     """
     cache = cache or Cache()
-    plan = None
-    for widths in dict.fromkeys((easy(settings.supports.flanges), settings.supports.flanges)):
-        chosen = replace(settings, supports=replace(settings.supports, flanges=widths))
-        try:
-            placed = placed_on_card(motif, chosen, cache)
-            plan = plan_of(placed, chosen, cache)
-            break
-        except (FitError, SupportError) as refusal:
-            if widths != settings.supports.flanges:
-                continue
-            beams = settings.supports
-            free = not beams.beam and beams.count is None
-            if isinstance(refusal, SagError) and placed.limited_by and free:
-                plan = _smaller(motif, placed, refusal, settings, cache)
-            if plan is None:
-                raise
-    assert plan is not None
+    placed = placed_on_card(motif, settings, cache)
+    try:
+        plan = plan_of(placed, settings, cache)
+    except SagError as refusal:
+        beams = settings.supports
+        asked = not placed.limited_by or beams.beam or beams.count is not None
+        smaller = None if asked else _smaller(motif, placed, refusal, settings, cache)
+        if smaller is None:
+            raise
+        plan = smaller
     for value in (plan.cut.placed, plan.cut, plan):
         progress(value)
     return plan
@@ -228,7 +218,7 @@ def _told(plan: CardPlan, could: float, refusal: SagError) -> CardPlan:
         limit=round(could, 1),
         advice=(
             f"{could:.0f} mm wide it would close, but {refusal}. So it is made {width:.0f} mm "
-            "wide, where beams hold all of it. Heavier paper for the motif (--motif-stock), a "
+            "wide, where it holds. Heavier paper for the motif (--motif-stock), a "
             "wider feature there or a larger --sag-limit let it be larger."
         ),
     )

@@ -214,12 +214,34 @@ def test_a_count_is_kept_or_refused() -> None:
     assert len(plan(SHAPES["swimmer"], SupportSettings(count=4)).beams) == 4
 
 
-def test_what_cannot_be_held_is_refused_with_place_and_measure() -> None:
-    reed = cut(ellipse(0, 0, 50, 30), shapely.box(40, MIDDLE - 3, 95, MIDDLE + 3))
+def reed() -> CutMotif:
+    """Return a body with an arm of 6 mm, too slim for flanges, that stands out 45 mm."""
+    return cut(ellipse(0, 0, 50, 30), shapely.box(40, MIDDLE - 3, 95, MIDDLE + 3))
+
+
+def test_an_end_out_of_reach_is_left_free_and_told() -> None:
+    found = plan(reed())
+    assert found.sag.max <= found.sag.limit
+    (end,) = found.sag.free
+    assert end.at[0] == pytest.approx(95, abs=1)
+    assert found.sag.limit < end.sag <= found.sag.limit * found.sag.handling_load
+    (told,) = (finding for finding in found.findings if finding.rule == "free-end")
+    assert told.where.startswith("95 mm right of the crease")
+    assert f"{end.sag / 10:.2f} mm by its own weight" in told.advice
+    depth = np.abs(found.sag.depth)
+    assert end.sag == pytest.approx(depth.max())
+    # No stiffer than a cantilever of the arm's length clamped at the body: wL^4 / 8EI, handbook.
+    stock = examples.STOCKS["motif"]
+    stiff = stock.e_across * 1e3 * stock.thickness**3 / 12
+    load = stock.grammage * 9.80665e-9 * 10
+    assert end.sag > load * (95 - 50) ** 4 / (8 * stiff)
+
+
+def test_what_cannot_carry_its_own_weight_is_refused_with_place_and_measure() -> None:
     with pytest.raises(
         SupportError, match=r"sags \d+\.\d\d mm at 95 mm right of the crease"
     ) as caught:
-        plan(reed)
+        plan(reed(), SupportSettings(handling_load=1.0, sag_limit=0.05))
     assert "--motif-stock" in caught.value.advice
 
 

@@ -38,6 +38,7 @@ def card_json(
             "limit": _mm(plan.sag.limit),
             "at": _pair(plan.sag.at),
             "handling_load": plan.sag.handling_load,
+            "free": [{"at": _pair(end.at), "max": _mm(end.sag)} for end in plan.sag.free],
         },
         "stock": {role: _stock(role, stocks) for role in sorted(stocks)},
         "closed": {

@@ -1,11 +1,9 @@
 """The I-beam's panels in card coordinates: flange pairs, and the least a beam needs."""
 
-from collections.abc import Iterable
-
 import numpy as np
 import shapely
 
-from trace2pop.limits import BEAM_EDGE, FLANGE_EASY
+from trace2pop.limits import BEAM_EDGE
 from trace2pop.model.outline import FloatArray
 
 
@@ -41,12 +39,6 @@ def shortest_fold(width: float, taper_deg: float) -> float:
     The tapers of both ends, and a straight edge of ``limits.BEAM_EDGE`` between them.
     """
     return float(2 * width / np.tan(np.radians(taper_deg)) + BEAM_EDGE.value)
-
-
-def easy(widths: Iterable[float]) -> tuple[float, ...]:
-    """Return the flange widths that are easily glued, all of them where none is."""
-    given = tuple(widths)
-    return tuple(width for width in given if width >= FLANGE_EASY.value) or given
 
 
 def spared(piece: shapely.Geometry, u: float, slope: float) -> tuple[float, float]:

@@ -180,10 +180,22 @@ class Beam:
     shoulder: float = 0.0
 
 
+@dataclass(frozen=True)
+class FreeEnd:
+    """A part of the motif that no beam has room to hold, and how far it sags at most, ``at`` where.
+
+    ``sag`` is under the handling load.
+    """
+
+    at: tuple[float, float]
+    sag: float
+
+
 @dataclass(frozen=True, eq=False)
 class Sag:
     """How far the motif bends under the handling load.
 
+    ``max`` is the most ``at`` any place that beams can hold; ``free`` are the ends they can't.
     ``points`` (n, 2) card coordinates, ``triangles`` (m, 3), ``depth`` (n,) mm, downwards positive.
     """
 
@@ -194,6 +206,13 @@ class Sag:
     points: FloatArray
     triangles: NDArray[np.int64]
     depth: FloatArray
+    free: tuple[FreeEnd, ...] = ()
+
+    @property
+    def holds(self) -> bool:
+        """Whether what beams can hold is held, and free ends carry at least their own weight."""
+        own = max((end.sag / self.handling_load for end in self.free), default=0.0)
+        return self.max <= self.limit and own <= self.limit
 
 
 @dataclass(frozen=True, eq=False)

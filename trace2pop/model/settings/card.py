@@ -66,10 +66,10 @@ class SupportSettings:
         1.0, "length", "sag-limit", "largest sag under that load", low=0.05, high=20
     )
     flanges: tuple[float, ...] = choice(
-        (9.0, 7.0, 5.0, 3.0),
+        (9.0, 7.0, 5.0),
         "lengths",
         "flanges",
-        "flange widths to choose from; below 4 mm only where no wider one holds",
+        "flange widths to choose from",
         low=3,
         high=25,
     )

@@ -5,7 +5,6 @@ from dataclasses import replace
 
 from trace2pop import limits
 from trace2pop.geometry import shapes
-from trace2pop.mechanism.beam import easy
 from trace2pop.model.card import Beam, Card, Slit
 from trace2pop.model.outline import Outline
 from trace2pop.model.pieces import Part
@@ -26,7 +25,7 @@ def trial_beams(card: Card, settings: SupportSettings, paper: float) -> tuple[Be
     They are a third of the card long, in the middle along the crease; the side ones stand halfway
     out in the window. ``paper`` is the beams' thickness: a slot as wide as two of it.
     """
-    flange, gap = min(easy(settings.flanges)), settings.slit_clearance / 2
+    flange, gap = min(settings.flanges), settings.slit_clearance / 2
     length, middle = card.height / 3, card.height / 2
     v0, v1 = middle - length / 2, middle + length / 2
     slit = Slit(v0 - gap, v1 + gap, 2 * paper)

@@ -30,10 +30,16 @@ Ints = NDArray[np.int64]
 
 
 class UnheldError(Exception):
-    """No set of beams holds: at ``point`` the motif sags by ``sag`` on the best one tried."""
+    """No set of beams holds: at ``point`` the motif sags by ``sag`` on the best one tried.
 
-    def __init__(self, point: tuple[float, float], sag: float) -> None:
+    ``members`` is a set that leaves little sagging, empty where there is none.
+    """
+
+    def __init__(
+        self, point: tuple[float, float], sag: float, members: tuple[int, ...] = ()
+    ) -> None:
         super().__init__()
+        self.members = members
         self.point = point
         self.sag = sag
 
@@ -87,8 +93,8 @@ class Fewest:
             members = self.search(limit, 1.0) or self.search(limit, LIFTED)
         if members is None:
             members = Growing(self.given, self.known, self.options, self.needs, limit).run()
-            if members is None:
-                raise self.hopeless()
+            if not members or np.abs(self.known.sag(self.given.chosen(members))).max() > limit:
+                raise self.hopeless(members)
             self.points |= dict.fromkeys(item.place for item in self._sagging)
         return members
 
@@ -233,7 +239,7 @@ class Fewest:
             found.append(Row(line, most=given.share, weights=slits[line]))
         return found
 
-    def hopeless(self) -> UnheldError:
+    def hopeless(self, members: tuple[int, ...]) -> UnheldError:
         """Return where the motif sags most on the best set tried."""
         sets = sorted({item.members for item in self._sagging})
         if not sets:
@@ -242,4 +248,4 @@ class Fewest:
         least = min(fields, key=lambda own: float(own.max()))
         worst = int(np.argmax(least))
         u, v = self.known.points[worst]
-        return UnheldError((float(u), float(v)), float(least[worst]))
+        return UnheldError((float(u), float(v)), float(least[worst]), members)

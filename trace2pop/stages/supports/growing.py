@@ -34,13 +34,13 @@ class Growing:
     needs: Sequence[Row]
     limit: float
 
-    def run(self) -> tuple[int, ...] | None:
-        """Return a set that holds, None where none is found."""
+    def run(self) -> tuple[int, ...]:
+        """Return a set that holds, or leaves little sagging; empty where none keeps the rows."""
         members: tuple[int, ...] = ()
         while self.over(members) > 0 or not self.kept(members):
             better = self.added(members)
             if better is None or len(better) > _MOST:
-                return None
+                return members if self.kept(members) else ()
             members = better
         return self.pruned(members)
 

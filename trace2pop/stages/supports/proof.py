@@ -11,18 +11,17 @@ from trace2pop.limits import FOLD_LENGTH
 from trace2pop.mechanism.beam import flange_pair
 from trace2pop.mechanism.mesh import net
 from trace2pop.mechanism.plate import Plate, rigidity, shares, weight
-from trace2pop.model.card import Beam, Sag
+from trace2pop.model.card import Beam, FreeEnd, Sag
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import SupportSettings
 from trace2pop.model.stock import Stocks
+from trace2pop.stages.supports.ends import Ends, free_ends
 from trace2pop.stages.supports.places import Stretch
 
 GRAIN = 90.0
 """The grain of motif and beams runs along the crease."""
 _BETWEEN = 1.01
 """Half the distance of candidate lines, and a trace."""
-
-Point = tuple[float, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,8 +59,8 @@ def sheet(
     )
 
 
-def prove(given: Sheet, beams: Sequence[Beam], limit: float, size: float) -> Sag:
-    """Return how far the motif sags on ``beams`` under the handling load.
+def prove(given: Sheet, beams: Sequence[Beam], limit: float, size: float, ends: Ends) -> Sag:
+    """Return how far the motif sags on ``beams`` under the handling load, free ``ends`` apart.
 
     The web lines hold the deflection at zero and let the motif turn. Where a flange lies, its
     stiffness is added to the motif's, as layers that slide. The crease is a hinge.
@@ -87,7 +86,8 @@ def prove(given: Sheet, beams: Sequence[Beam], limit: float, size: float) -> Sag
         held(plate, beams),
         springs,
     )
-    worst = int(np.argmax(np.abs(bent.depth)))
+    held_there = np.where(ends.at(plate.net.points) < 0, np.abs(bent.depth), -1.0)
+    worst = int(np.argmax(held_there))
     return Sag(
         max=float(abs(bent.depth[worst])),
         limit=limit,
@@ -96,15 +96,20 @@ def prove(given: Sheet, beams: Sequence[Beam], limit: float, size: float) -> Sag
         points=plate.net.points,
         triangles=plate.net.triangles,
         depth=bent.depth,
+        free=ends.sags(plate.net.points, bent.depth),
     )
 
 
-def most_held(given: Sheet, places: Sequence[Stretch], size: float) -> tuple[Point, float]:
-    """Return where, and how far, the motif sags with beams on all ``places`` at once.
+def out_of_reach(
+    given: Sheet, places: Sequence[Stretch], limit: float, size: float, *, mirrored: bool
+) -> tuple[Ends, tuple[FreeEnd, ...]]:
+    """Return the ends that sag past ``limit`` even with beams on all ``places``, and how far.
 
     No choice of beams can do better: every line is held and every flange is there. The lines stand
     so near one another that the paper between them is taken as held, too.
     """
+    from scipy.spatial import cKDTree
+
     plate = Plate(
         net(given.shape, [shapely.LineString([(0.0, -1e4), (0.0, 1e4)])], size), hinge=0.0
     )
@@ -118,9 +123,11 @@ def most_held(given: Sheet, places: Sequence[Stretch], size: float) -> tuple[Poi
         np.flatnonzero(on),
         crease_springs(plate, given),
     )
-    worst = int(np.argmax(np.abs(bent.depth)))
-    u, v = plate.net.points[worst]
-    return (float(u), float(v)), float(abs(bent.depth[worst]))
+    points, depth = plate.net.points, np.abs(bent.depth)
+    if mirrored:
+        depth = np.maximum(depth, depth[cKDTree(points).query(points * [-1, 1])[1]])
+    ends = free_ends(points, plate.net.triangles, depth, limit)
+    return ends, ends.sags(points, depth)
 
 
 def held(plate: Plate, beams: Sequence[Beam]) -> NDArray[np.int64]:

@@ -3,21 +3,26 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
 import shapely
 from shapely import affinity
 
 from trace2pop.geometry import beziers
 from trace2pop.mechanism.closed import closed_stack
+from trace2pop.mechanism.plate import FloatingError
 from trace2pop.model.card import CardPlan, CutMotif
+from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import SupportSettings
 from trace2pop.model.stock import Stocks
 from trace2pop.stages.supports import refusal
 from trace2pop.stages.supports.candidates import candidates
+from trace2pop.stages.supports.ends import NO_ENDS, Ends
 from trace2pop.stages.supports.given import pinned, symmetric
-from trace2pop.stages.supports.influence import influence
+from trace2pop.stages.supports.influence import Influence, influence
+from trace2pop.stages.supports.notes import on_sag
 from trace2pop.stages.supports.places import Room, Stretch, lines, room, stretches
-from trace2pop.stages.supports.proof import mesh_size, sheet
-from trace2pop.stages.supports.task import Task
+from trace2pop.stages.supports.proof import Sheet, mesh_size, out_of_reach, sheet
+from trace2pop.stages.supports.task import FINE, Task
 
 SPACING = 2.0
 """Distance of candidate lines."""
@@ -46,10 +51,15 @@ def supports(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive:
     part = _right_half(shape) if mirrored else shape
     known = influence(part, places, plate, size=mesh_size(part, _COARSE), step=_STEP)
     options = candidates(places, known, given, mirrored=mirrored)
-    task = Task(options, known, plate, settings, stocks, mirrored, places)
+    ends = NO_ENDS
+    if not settings.only_given:
+        ends = _ends(places, plate, known, settings, mirrored=mirrored)
+    load = _load(known, ends, settings.handling_load)
+    known = known.scaled(load)
+    task = Task(options, known, plate, settings, stocks, mirrored, places, ends, load)
     beams, sag, choice = task.solve()
     closed = closed_stack(card, shape, beams, stocks, adhesive, cut.hand_parts)
-    return CardPlan(cut, beams, sag, closed, choice)
+    return CardPlan(cut, beams, sag, closed, choice, findings=on_sag(sag))
 
 
 def _places(
@@ -61,6 +71,45 @@ def _places(
         return kept
     at = [0.0, *(float(u) for u in lines(given, SPACING) if u > 0 or not mirrored)]
     return [*kept, *(stretch for u in at for stretch in stretches(given, u))]
+
+
+def _ends(
+    places: Sequence[Stretch],
+    plate: Sheet,
+    known: Influence,
+    settings: SupportSettings,
+    *,
+    mirrored: bool,
+) -> Ends:
+    """Return the ends that no beam has room to hold.
+
+    Raises:
+        SupportError: where one would not even carry its own weight.
+    """
+    limit = settings.sag_limit
+    every = [known.whole(number) for number in range(len(places))]
+    if np.abs(known.sag(every)).max() <= limit:
+        return NO_ENDS
+    everywhere = [
+        replace(place, u=side * place.u)
+        for place in places
+        for side in ((1, -1) if mirrored and place.u != 0 else (1,))
+    ]
+    try:
+        size = mesh_size(plate.shape, FINE)
+        ends, sags = out_of_reach(plate, everywhere, limit, size, mirrored=mirrored)
+    except FloatingError:
+        raise refusal.floating() from None
+    if sags and sags[0].sag > limit * settings.handling_load:
+        raise refusal.sags(sags[0].at, sags[0].sag, settings, whatever=True)
+    return ends
+
+
+def _load(known: Influence, ends: Ends, handling_load: float) -> FloatArray:
+    """Return the share (P,) of the handling load that counts: on free ends their own weight."""
+    both = (ends.at(known.points), ends.at(known.points * [-1, 1]))
+    result: FloatArray = np.where(np.max(both, axis=0) < 0, 1.0, 1 / handling_load)
+    return result
 
 
 def _mirrored(shape: shapely.Geometry) -> shapely.Geometry:

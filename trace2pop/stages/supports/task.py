@@ -15,14 +15,16 @@ from trace2pop.model.stock import Stocks
 from trace2pop.stages.supports import refusal
 from trace2pop.stages.supports.candidates import Candidates, Sides
 from trace2pop.stages.supports.choose import Row
+from trace2pop.stages.supports.ends import Ends, free_ends
 from trace2pop.stages.supports.fewest import Fewest, UnheldError
 from trace2pop.stages.supports.influence import Influence
 from trace2pop.stages.supports.places import Stretch
-from trace2pop.stages.supports.proof import Sheet, mesh_size, most_held, prove
+from trace2pop.stages.supports.proof import Sheet, mesh_size, prove
 from trace2pop.stages.supports.shortest import Found, Shortest
 from trace2pop.stages.supports.standing import Standing
 
-_FINE = 1700
+FINE = 1700
+"""Points of the net that proves."""
 _TRIES = 6
 _WORTH = 0.05
 """Fold line in mm that is not worth another look: less than a cutter's step."""
@@ -46,6 +48,8 @@ class Task:
     stocks: Stocks
     mirrored: bool
     places: Sequence[Stretch]
+    ends: Ends
+    load: FloatArray
 
     def solve(self) -> Solved:
         """Return the fewest, then shortest beams, how the motif sags on them, how good they are.
@@ -55,7 +59,6 @@ class Task:
         """
         if self.settings.only_given:
             return *self.given(), None
-        self.check_held()
         limit = self.settings.sag_limit
         sides = Sides(self.options, self.known)
         fewest = Fewest(self.options, sides, self.needs(), {})
@@ -73,13 +76,13 @@ class Task:
                 if best is not None:
                     break
                 if ratio.max() < _SOFTEST or proved is not None:
-                    raise self.refused(error) from None
+                    return self.left_free(error.members, self.refused(error))
                 learnt = ratio * _SOFTER
             else:
                 if best is not None and found.cost >= best[0].cost - _WORTH:
                     break
                 proved = self.proved(found.members)
-                if proved[1].max <= limit:
+                if proved[1].holds:
                     best = (found, proved)
                 learnt = self.learnt(found.members, proved[1], ratio)
             fewest.rescale(learnt / ratio)
@@ -87,7 +90,7 @@ class Task:
             ratio = learnt
         if best is None:
             assert proved is not None
-            raise refusal.unproved(proved[1])
+            return self.left_free(found.members if found else (), refusal.unproved(proved[1]))
         return *best[1], self.choice(best[0])
 
     def choice(self, found: Found) -> Choice:
@@ -105,7 +108,8 @@ class Task:
         at = self.known.points
         sides = (1, -1) if self.mirrored else (1,)
         seen = [np.abs(sag.depth[tree.query(at * [side, 1])[1]]) for side in sides]
-        real, model = np.max(seen, axis=0), np.abs(self.known.sag(self.options.chosen(members)))
+        real = self.load * np.max(seen, axis=0)
+        model = np.abs(self.known.sag(self.options.chosen(members)))
         least = _TELLING * sag.limit
         told = (real > least) & (model > least)
         result: FloatArray = np.where(told, real / np.where(told, model, 1.0), before)
@@ -121,27 +125,27 @@ class Task:
             beams, sag = self.proved(range(len(self.options.folds)))
         except FloatingError:
             raise refusal.floating() from None
-        if sag.max > sag.limit:
+        if not sag.holds:
             raise refusal.unproved(sag)
         return beams, sag
 
-    def check_held(self) -> None:
-        """Raise a SupportError where a place sags too far whatever stands under it."""
-        every = [self.known.whole(place) for place in sorted({int(p) for p in self.options.place})]
-        if np.abs(self.known.sag(every)).max() <= self.settings.sag_limit:
-            return
-        everywhere = [
-            replace(place, u=side * place.u)
-            for place in self.places
-            for side in ((1, -1) if self.mirrored and place.u != 0 else (1,))
-        ]
-        size = mesh_size(self.plate.shape, _FINE)
+    def left_free(self, members: Sequence[int], otherwise: SupportError) -> Solved:
+        """Return beams that leave ends free for which no beam has room beside the others.
+
+        Raises:
+            SupportError: ``otherwise``, where what is left bends too far by its own weight.
+        """
+        if not members or self.settings.count is not None:
+            raise otherwise
         try:
-            point, sag = most_held(self.plate, everywhere, size)
+            _, sag = self.proved(members)
         except FloatingError:
-            raise refusal.floating() from None
-        if sag > self.settings.sag_limit:
-            raise refusal.sags(point, sag, self.settings, whatever=True)
+            raise otherwise from None
+        ends = free_ends(sag.points, sag.triangles, sag.depth, sag.limit)
+        beams, sag = replace(self, ends=ends).proved(members)
+        if not sag.holds:
+            raise otherwise
+        return beams, sag, None
 
     def refused(self, error: UnheldError) -> SupportError:
         """Return why there is no plan: no such count of beams, or a place that sags."""
@@ -155,8 +159,8 @@ class Task:
     def proved(self, members: Sequence[int]) -> Proved:
         """Return a set as beams, and how the motif sags on them on the fine net."""
         beams = self.beams(members)
-        size = mesh_size(self.plate.shape, _FINE)
-        return beams, prove(self.plate, beams, self.settings.sag_limit, size)
+        size = mesh_size(self.plate.shape, FINE)
+        return beams, prove(self.plate, beams, self.settings.sag_limit, size, self.ends)
 
     def pinned(self) -> frozenset[int]:
         """Return the stretches that are always taken."""
