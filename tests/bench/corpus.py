@@ -113,6 +113,15 @@ PALE = (
 )
 """White or nearly white art: to be doubted on white paper."""
 
+PALE_HELD_OUT = (
+    "noto:ewe",
+    "noto:ghost",
+    "noto:snowman-without-snow",
+    "noto:llama",
+    "noto:cloud",
+    "noto:feather",
+)
+
 
 @dataclass(frozen=True)
 class Icon:

@@ -38,11 +38,6 @@ class Row:
         """Whether the maker was told not to trust it."""
         return bool(self.error) or self.confidence < limits.CONFIDENCE.value
 
-    @property
-    def hinted(self) -> bool:
-        """Whether the maker was told of any doubt at all."""
-        return self.doubted or bool(self.doubts)
-
 
 def measured(case: Case) -> Row:
     """Trace one picture as a maker would, without naming its kind."""
@@ -85,7 +80,7 @@ def table(found: list[Row]) -> str:
         iou = np.array([row.iou for row in mine])
         good = iou >= 0.98
         doubted = np.array([row.doubted for row in mine])
-        unsaid = sum(row.iou < 0.9 and not row.hinted for row in mine)
+        unsaid = sum(row.iou < 0.9 and not row.doubted for row in mine)
         total, there = np.sum([row.spurs for row in mine], axis=0)
         lines.append(
             f"| {name} | {len(mine)} | {np.median(iou):.4f} | {iou.mean():.4f} | {iou.min():.3f} "

@@ -1,10 +1,10 @@
 """Pictures of the corpus: rendered pages, clean or photographed in bad light.
 
 Five kinds: solid silhouette, ink line drawing (with pen gaps), coloured art, art with transparency,
-printed art. Clean is a flat scan at 300 dpi; bad is a photo in uneven light, rectified by the exact
-mapping, so that what is measured is the tracer and not the page's finding. Held-out pictures have
-another camera, lens, light and shadow than those the tracer was set on. Pictures are kept beside
-the corpus, as making a photo takes seconds.
+printed art; and white art on white paper. Clean is a flat scan at 300 dpi; bad is a photo in uneven
+light, rectified by the exact mapping, so that what is measured is the tracer and not the page's
+finding. Held-out pictures have another camera, lens, light and shadow than those the tracer was set
+on. Pictures are kept beside the corpus, as making a photo takes seconds.
 """
 
 from dataclasses import dataclass
@@ -54,8 +54,9 @@ def cases(kinds: tuple[str, ...], lights: tuple[str, ...], *, held_out: bool) ->
     plain = corpus.HELD_OUT if held_out else corpus.DEV
     colour = corpus.COLOUR_HELD_OUT if held_out else corpus.COLOUR_DEV
     found = []
+    pale = corpus.PALE_HELD_OUT if held_out else corpus.PALE
     for kind in kinds:
-        names = colour if kind in ("colour", "printed") else plain
+        names = {"colour": colour, "printed": colour, "pale": pale}.get(kind, plain)
         gap = {"line1": 1.0, "line2": 2.0}.get(kind, 0.0)
         base = "line" if kind.startswith("line") else kind
         found += [

@@ -5,12 +5,18 @@ import numpy as np
 
 from trace2pop.stages.trace.ink import Mask
 from trace2pop.stages.trace.light import Plane
+from trace2pop.stages.trace.regions import filled
 
 _SMOOTH_MM = 0.4
 _LEAST = 1.2
 """Colour difference (CIE Lab) of smoothed paper that grain doesn't reach."""
 
 _SPREADS = 5.0
+_MOUTH_MM = 8.0
+"""A bay with a mouth narrower than this may be pale art whose line has a gap."""
+
+_BAY = 0.5
+_BAY_SPREADS = 8.0
 _HALO_MM = 0.8
 _STEP = 0.5
 _LEAST_MM2 = 4.0
@@ -56,7 +62,26 @@ def _faint(small: Plane, solid: Mask, density: float) -> Mask:
     for number in touching:
         large = stats[number, cv2.CC_STAT_AREA] > _LEAST_MM2 * density**2
         keep[number] = large and _ends_in_an_edge(labels == number, off, paper, density)
-    result: Mask = keep[labels]
+    result: Mask = keep[labels] | _pale_bays(off, solid, paper, density, spread)
+    return result
+
+
+def _pale_bays(off: Plane, solid: Mask, paper: Mask, density: float, spread: float) -> Mask:
+    """Return bays of the motif that are not quite as white as the paper.
+
+    Paper seen between two limbs is paper; a pale body within a line that has a gap is not.
+    """
+    radius = _MOUTH_MM / 2 * density
+    wide = round(radius) + 1
+    shut = _dilated(np.pad(solid, wide), radius)
+    inner = (filled(shut) & ~shut)[wide:-wide, wide:-wide]
+    count, labels = cv2.connectedComponents(inner.astype(np.uint8), connectivity=4)
+    level = max(_BAY, _BAY_SPREADS * spread)
+    result = np.zeros_like(solid)
+    for number in range(1, count):
+        bay = _dilated(labels == number, radius) & paper
+        if bay.any() and float(np.percentile(off[bay], 90)) > level:
+            result |= bay
     return result
 
 

@@ -25,6 +25,8 @@ _NEAR_SHARE = 0.06
 _NEAR_MM = 2.5
 _SCATTERED = 0.08
 _OPEN = 0.10
+_WIDE_OPEN = 0.3
+"""Share of its area a motif would gain by closing wider gaps in its line."""
 
 
 @dataclass(frozen=True)
@@ -102,7 +104,7 @@ def _pale_edge(region: Region, px_per_mm: float) -> Doubt | None:
     size = 2 * round(px_per_mm) + 1
     blobs = cv2.dilate(weak.astype(np.uint8), np.ones((size, size), np.uint8)) > 0
     return _doubt(
-        float(np.clip(1 - (share - _WEAK_SHARE) / 0.3, 0, 1)),
+        float(np.clip(1 - (share - _WEAK_SHARE) / _WEAK_SHARE, 0, 1)),
         "pale-edge",
         _middle(blobs & weak, region, px_per_mm) if weak.any() else "the outline",
         100 * share,
@@ -133,7 +135,7 @@ def _faint(region: Region, px_per_mm: float) -> Doubt | None:
     if share <= _FAINT_SHARE:
         return None
     return _doubt(
-        float(np.clip(0.75 - 2 * (share - _FAINT_SHARE), 0.2, 0.75)),
+        float(np.clip(0.75 - 3 * (share - _FAINT_SHARE), 0.2, 0.75)),
         "faint-region",
         _middle(faint, region, px_per_mm),
         100 * share,
@@ -144,13 +146,15 @@ def _faint(region: Region, px_per_mm: float) -> Doubt | None:
 
 
 def _open_line(region: Region, px_per_mm: float) -> Doubt | None:
-    if region.kind != "line":
-        return None
     bare = float(region.whole.sum() / max(region.drawn.sum(), 1))
+    if region.kind != "line":
+        bare = 2.0  # art may be all ink
+        if region.open_share <= _WIDE_OPEN:
+            return None
     if region.open_share <= _OPEN and bare > 1.3:
         return None
     return _doubt(
-        0.3 if bare <= 1.3 or region.open_share > 0.3 else 0.7,
+        0.3 if bare <= 1.3 or region.open_share > _WIDE_OPEN else 0.7,
         "open-line",
         "the pen line",
         100 * region.open_share,

@@ -22,6 +22,8 @@ _COARSE = 7.0
 _EDGE_MM = 1.0
 _AROUND_MM = 4.0
 _WIDE_GAP_MM = 5.0
+_ENCLOSES = 1.15
+"""Art that isn't a line drawing has gaps in its edge where closing them encloses so much more."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,15 +109,14 @@ def region_of(artwork: Artwork, page: Page, thing: Thing, settings: TraceSetting
     joined = drawn_over(drawn, links, px_per_mm, (left, top))
     kind = kind_of(colour, joined) if settings.kind == "auto" else _kind(settings.kind)
     firm = grown(ink.difference, 2 * ink.low, max(2 * ink.low, ink.high)) & drawn
-    if kind == "line":
+    if kind == "line" or filled(joined).sum() > _ENCLOSES * filled(drawn).sum():
         drawn, firm = joined, drawn_over(firm, links, px_per_mm, (left, top))
+    else:
+        links = []
     gap = settings.gap * px_per_mm
     whole, gap_px = _whole(drawn, kind, gap, px_per_mm)
     strict, _ = _whole(firm, kind, gap, px_per_mm)
-    gap_mm, open_share = 0.0, 0.0
-    if kind == "line":
-        gap_mm = max([gap_px / px_per_mm, *(link.gap for link in links)])
-        open_share = _open_share(page, thing, on_page(whole, left, top, page), settings.gap)
+    open_share = _open_share(page, thing, on_page(whole, left, top, page), settings.gap)
     return Region(
         cover=coverage(reflectance, whole, clefts=kind != "line"),
         whole=whole,
@@ -126,7 +127,7 @@ def region_of(artwork: Artwork, page: Page, thing: Thing, settings: TraceSetting
         left=left,
         top=top,
         kind=kind,
-        gap_mm=gap_mm,
+        gap_mm=max([gap_px / px_per_mm, *(link.gap for link in links)]),
         open_share=open_share,
     )
 
