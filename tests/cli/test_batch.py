@@ -10,8 +10,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from PIL import Image, ImageDraw
 
-from tests.cli.running import COMMAND, SAMPLES, Ran, error_lines, run, tree
+from tests.cli.running import COMMAND, Ran, error_lines, run, tree
 from trace2pop.commands import crew
 from trace2pop.commands.batch import batch, jobs_of
 from trace2pop.commands.crew import run_here
@@ -38,7 +39,9 @@ def cards(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("batch")
     drawings = place / "drawings"
     (drawings / "mine").mkdir(parents=True)
-    shutil.copy(SAMPLES / "lily" / "cutout.png", drawings / "lily.png")
+    lily = Image.new("RGB", (700, 500), "white")
+    ImageDraw.Draw(lily).ellipse((60, 60, 640, 440), "#2a6")
+    lily.save(drawings / "lily.png")
     (drawings / "broken =1+1.jpg").write_bytes(b"no picture")
     (drawings / "mine" / "pond.svg").write_text(MOTIF.format(80))
     (drawings / "mine" / "card.toml").write_text(
@@ -206,7 +209,7 @@ def watched(place: Path, count: int, stop: Callable[[subprocess.Popen[str]], Non
 @pytest.fixture
 def drawings(tmp_path: Path) -> Path:
     (tmp_path / "drawings").mkdir()
-    for number in range(4):
+    for number in range(3):
         (tmp_path / "drawings" / f"{number}.svg").write_text(MOTIF.format(70 + 3 * number))
     return tmp_path
 
@@ -218,7 +221,7 @@ def test_a_stopped_batch_goes_on_where_it_was(drawings: Path) -> None:
     assert "cards are done" in told
     assert "Traceback" not in told
     first = guides(drawings)
-    assert 1 <= len(first) < 4
+    assert 1 <= len(first) < 3
     assert not list((drawings / "cards").glob(".*"))
     assert (drawings / "cards" / "summary.csv").exists()
     told = watched(drawings, len(first) + 1, lambda process: process.kill())
@@ -228,7 +231,7 @@ def test_a_stopped_batch_goes_on_where_it_was(drawings: Path) -> None:
     ran = run(["batch", "drawings", "--out", "cards", "--workers", "2"], drawings, 300)
     assert ran.code == 0, ran.err
     whole = guides(drawings)
-    assert len(whole) == 4
+    assert len(whole) == 3
     assert done.items() <= whole.items()
     assert {row["status"] for row in rows(drawings / "cards").values()} == {"made", "kept"}
     assert not list((drawings / "cards").glob(".*"))
