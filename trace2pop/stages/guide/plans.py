@@ -120,7 +120,8 @@ def notch(card: TheCard, room: float) -> Figure | None:
     sketch.shape(both.intersection(box), "motif")
     for ring in _rings(left):
         for run in shapely.get_parts(shapely.LineString(ring).intersection(box)):
-            sketch.line(shapely.get_coordinates(run), "hidden")
+            if run.length > 0:
+                sketch.line(shapely.get_coordinates(run), "hidden")
     head, foot = box.bounds[1], box.bounds[3]
     sketch.line([(web, head), (web, foot)], "hidden")
     sketch.arrow([(web + 5.2, stop + 4.2), (web + 0.6, stop + 4.2)])
