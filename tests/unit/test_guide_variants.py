@@ -192,6 +192,9 @@ def test_findings_are_told_at_their_step() -> None:
     text = " ".join(" ".join(lines) for lines in told.values())
     assert "Teil 1: nur 6 mm" in text and "links, 77\u00a0mm vom Falz" in text
     assert "English" not in text
+    crease = next(step for step in made.steps if step.title.startswith("Motiv, Grundkarte"))
+    rings = [mark for mark in crease.rows[0][0].marks if mark.ink == "ring"]
+    assert len(rings) == 1 and "Ring" in crease.rows[0][0].caption
 
 
 def test_reach_counts_what_is_added_by_hand() -> None:

@@ -57,7 +57,7 @@ _LOOKS: Mapping[Ink, tuple[str, float, str]] = {
     "mat": ("#cfdcd3", 0.3, INK),
     "axis": ("none", 0.25, INK),
     "curve": ("none", 0.7, BLUE),
-    "limit": ("none", 0.5, VERMILLION),
+    "ring": ("none", 0.5, VERMILLION),
     "stack-1": ("#ffffff", 0.1, _STACK),
     "stack-2": ("#fbe3cf", 0.1, _STACK),
     "stack-3": ("#f3b98a", 0.1, _STACK),
@@ -70,7 +70,6 @@ _DASHES: Mapping[Ink, str] = {
     "valley": _VALLEY,
     "mountain": _MOUNTAIN,
     "hidden": "0.9 0.8",
-    "limit": "2 1",
 }
 _TONES = {"ink": INK, "light": "#ffffff", "soft": SOFT}
 

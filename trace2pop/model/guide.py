@@ -47,7 +47,7 @@ Ink = Literal[
     "mat",
     "axis",
     "curve",
-    "limit",
+    "ring",
     "stack-1",
     "stack-2",
     "stack-3",

@@ -97,6 +97,13 @@ class TheCard:
         return self.say.mm(self.card.rise)
 
     @cached_property
+    def narrow(self) -> tuple[tuple[float, float], ...]:
+        """Places of the motif that are narrow for its paper, (u, v)."""
+        weak = [finding for finding in self.cut.findings if finding.rule == "weak"]
+        places = [place_of(finding.where) for finding in weak]
+        return tuple(place for place in places if place is not None)
+
+    @cached_property
     def window(self) -> shapely.Polygon:
         """The window in the front of the outer card, (u, v); empty where there is none."""
         for part in self.pieces.values():
@@ -151,6 +158,15 @@ class TheCard:
         """Return one half of the motif in card coordinates."""
         far = sign * 1e4
         return self.motif.intersection(shapely.box(min(0, far), -1e4, max(0, far), 1e4))
+
+
+def place_of(where: str) -> tuple[float, float] | None:
+    """Return (u, v) of a finding's place, None where it is told in words."""
+    try:
+        u, v = (float(number) for number in where.removesuffix(" mm").split(", "))
+    except ValueError:
+        return None
+    return u, v
 
 
 def fold_lines(part: Part) -> list[tuple[str, FloatArray]]:

@@ -116,6 +116,8 @@ def creased(card: TheCard) -> tuple[Figure, ...]:
     for run in shapely.get_parts(spans):
         if run.length > 1:
             motif.line(np.asarray(run.coords), "valley")
+    for place in card.narrow:
+        motif.dot(place, 2.6, "ring")
     base = Sketch(scale)
     draw_base(base, card)
     outer = Sketch(scale)
@@ -127,7 +129,9 @@ def creased(card: TheCard) -> tuple[Figure, ...]:
     for u in {0.0, -card.spine}:
         outer.line([(u, y), (u, y + height)], "valley")
     return (
-        motif.figure(say("crease.motif_alt"), say("crease.motif")),
+        motif.figure(
+            say("crease.motif_alt"), say("crease.motif_narrow" if card.narrow else "crease.motif")
+        ),
         base.figure(say("crease.base_alt"), say("crease.base")),
         outer.figure(say("crease.outer_alt"), say("crease.outer")),
     )

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from trace2pop.model.finding import Finding
-from trace2pop.stages.guide.card import TheCard
+from trace2pop.stages.guide.card import TheCard, place_of
 from trace2pop.stages.guide.flat import piece_title
 
 _STEPS = {
@@ -62,11 +62,10 @@ def _place(card: TheCard, where: str) -> str:
     for part in card.pieces.values():
         if part.title == where:
             return piece_title(card, part)
-    numbers = where.removesuffix(" mm").split(", ")
-    try:
-        u, v = (float(number) for number in numbers)
-    except ValueError:
+    place = place_of(where)
+    if place is None:
         return where
+    u, v = place
     half = say("slit.left" if u < 0 else "slit.right")
     top = card.motif.bounds[1]
     return say("found.at", half=half, away=say.mm(abs(u), 0), down=say.mm(v - top, 0))
