@@ -155,17 +155,18 @@ def _cubics(curve: object) -> np.ndarray:
     return np.array(rows)
 
 
-def test_the_mirror_axis_and_the_tilt_are_found() -> None:
+@pytest.mark.parametrize("tilt", [6.5, -13.2])
+def test_the_mirror_axis_and_the_tilt_are_found(tilt: float) -> None:
     """The page is turned by a known angle before it is traced."""
     svg = (SAMPLES / "dragonfly" / "motif.svg").read_text("utf-8")
     page = render.page_svg(svg, 8)[..., :3]
-    turn = cv2.getRotationMatrix2D((page.shape[1] / 2, page.shape[0] / 2), -6.5, 1)
+    turn = cv2.getRotationMatrix2D((page.shape[1] / 2, page.shape[0] / 2), -tilt, 1)
     turned = cv2.warpAffine(page, turn, page.shape[1::-1], borderValue=(255, 255, 255))
     motif = trace(_artwork(turned, 8), TraceSettings())
     assert motif.axis is not None
-    assert motif.axis.tilt_deg == pytest.approx(6.5, abs=0.3)
+    assert motif.axis.tilt_deg == pytest.approx(tilt, abs=0.3)
     middle = turn @ np.array([74.0 * 8, 92.0 * 8, 1.0]) / 8
-    across = np.array([np.cos(np.radians(6.5)), np.sin(np.radians(6.5))])
+    across = np.array([np.cos(np.radians(tilt)), np.sin(np.radians(tilt))])
     assert abs((np.array(motif.axis.point) - middle) @ across) < 0.3
 
 
