@@ -4,6 +4,7 @@ Reduction comes first, so that nothing later costs more for a larger picture.
 """
 
 import io
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -120,13 +121,29 @@ def _reduced(image: Image.Image) -> Image.Image:
     if step > 1:
         whole_image, image = image, _divided(image, step)
         whole_image.close()  # lets go of its memory although callers still hold it
-    # Colour must not bleed in from where nothing is seen: averaged weighed by opacity.
-    whole = {"RGBA": "RGBa", "LA": "La"}.get(image.mode)
-    if whole:
-        return (
-            image.convert(whole).resize((width, height), Image.Resampling.BOX).convert(image.mode)
-        )
+    if image.mode in ("RGBA", "LA"):
+        return _weighed(image, (width, height))
     return image.resize((width, height), Image.Resampling.BOX)
+
+
+def _weighed(image: Image.Image, size: tuple[int, int]) -> Image.Image:
+    """Return a picture with opacity at ``size``, its colours averaged weighed by it, by bands.
+
+    Colour must not bleed in from where nothing is seen. A band at a time, since this needs a
+    working copy.
+    """
+    weighed = {"RGBA": "RGBa", "LA": "La"}[image.mode]
+    result = Image.new(image.mode, size)
+    result.info = image.info
+    each = image.height / size[1]
+    for top in range(0, size[1], 256):
+        foot = min(top + 256, size[1])
+        first, last = int(top * each), min(math.ceil(foot * each), image.height)
+        band = image.crop((0, first, image.width, last)).convert(weighed)
+        box = (0, top * each - first, image.width, min(foot * each, image.height) - first)
+        small = band.resize((size[0], foot - top), Image.Resampling.BOX, box)
+        result.paste(small.convert(image.mode), (0, top))
+    return result
 
 
 def _divided(image: Image.Image, step: int) -> Image.Image:
