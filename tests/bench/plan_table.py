@@ -3,10 +3,9 @@
     python -m tests.bench.plan_table [--every 4] [--halved]
 
 Settings are the defaults throughout; nothing is tuned to a motif. Every plan is judged by the
-mechanism's predicates and its sag on the finer net; every refusal is confirmed another way: by
-trying all creases for a beam (fit), or by a plate held at every place a beam could ever stand
-(supports). ``--halved`` plans again with candidate lines half as far apart. Times are processor
-seconds from fit to proved beams, beside a dense solve of 1200 unknowns in the same run.
+mechanism's predicates and its sag on the finer net. ``--halved`` plans again with candidate lines
+half as far apart. Times are processor seconds from fit to proved beams, beside a dense solve of 1200
+unknowns in the same run.
 """
 
 import argparse
