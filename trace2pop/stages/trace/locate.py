@@ -22,6 +22,7 @@ _COARSE = 7.0
 _EDGE_MM = 1.0
 _AROUND_MM = 4.0
 _WIDE_GAP_MM = 5.0
+_TELLS = 1.02
 _ENCLOSES = 1.15
 """Art that isn't a line drawing has gaps in its edge where closing them encloses so much more."""
 
@@ -109,10 +110,11 @@ def region_of(artwork: Artwork, page: Page, thing: Thing, settings: TraceSetting
     joined = drawn_over(drawn, links, px_per_mm, (left, top))
     kind = kind_of(colour, joined) if settings.kind == "auto" else _kind(settings.kind)
     firm = grown(ink.difference, 2 * ink.low, max(2 * ink.low, ink.high)) & drawn
-    if kind == "line" or filled(joined).sum() > _ENCLOSES * filled(drawn).sum():
+    gained = float(filled(joined).sum() / max(filled(drawn).sum(), 1))
+    if kind == "line" or gained > _ENCLOSES:
         drawn, firm = joined, drawn_over(firm, links, px_per_mm, (left, top))
-    else:
-        links = []
+    if gained < _TELLS:
+        links = []  # within the motif: nothing to tell of
     gap = settings.gap * px_per_mm
     whole, gap_px = _whole(drawn, kind, gap, px_per_mm)
     strict, _ = _whole(firm, kind, gap, px_per_mm)
