@@ -1,4 +1,4 @@
-"""Loose pieces in a motif's holes: found in a drawing, left away or joined by a bridge."""
+"""Loose pieces in a motif's holes: found in a drawing, left away, joined or cut by themselves."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -123,10 +123,73 @@ def test_islands_keep_their_curves(tmp_path: Path) -> None:
     assert sum(piece in known for piece in kept) > 0.8 * len(known)
 
 
-@pytest.mark.parametrize("do", ["hand", "thicken", "keep"])
+@pytest.mark.parametrize("do", ["thicken", "keep"])
 def test_what_cannot_be_done_for_an_island_is_refused(tmp_path: Path, do: str) -> None:
     start = on_card(motif(tmp_path, "vector"))
     choice = FeatureChoice(do, number=1)  # type: ignore[arg-type]  # as the settings file gives it
     with pytest.raises(FragileError, match="nothing is behind it") as caught:
         cut(start, FragileSettings(features=(choice,)))
+    assert "drop or join or hand" in caught.value.advice
+
+
+def beside(start: PlacedMotif, island: shapely.Polygon) -> PlacedMotif:
+    """Return the ring with another island in its hole, drawn in the sheet's mm."""
+    outline = beziers.from_polygon(island)
+    return replace(start, motif=replace(start.motif, islands=(outline,)))
+
+
+@pytest.mark.parametrize(
+    "island",
+    [
+        shapely.Point(49, 42).buffer(5, 64),
+        shapely.Point(31, 36).buffer(5, 64).difference(shapely.Point(31, 36).buffer(2, 64)),
+        shapely.box(46, 30, 49, 48),
+    ],
+)
+def test_film_holds_it_on_one_side_of_the_crease(tmp_path: Path, island: shapely.Polygon) -> None:
+    start = beside(on_card(motif(tmp_path, "vector")), island)
+    result = cut(start, FragileSettings(islands="hand"))
+    (loose,) = result.islands
+    (feature,) = result.features
+    assert (feature.id, feature.choice, loose.id, loose.name) == (1, "hand", 1, "island-1")
+    (said,) = (item for item in result.findings if item.rule.startswith("island"))
+    assert said.rule == "island-by-hand"
+    paper, piece = beziers.polygon(result.outline), beziers.polygon(loose.outline)
+    # The motif itself is as if the island had been left away.
+    dropped = cut(start, FragileSettings()).outline
+    assert paper.symmetric_difference(beziers.polygon(dropped)).area == pytest.approx(0, abs=1e-6)
+    there = shapely.transform(
+        island, lambda points: points @ start.to_card[:, :2].T + start.to_card[:, 2]
+    )
+    assert piece.area == pytest.approx(island.area, rel=1e-4)
+    assert piece.hausdorff_distance(there) < 0.01
+    strip = shapely.LineString(loose.film).buffer(loose.film_width / 2, cap_style="flat")
+    left, _, right, _ = strip.bounds
+    assert max(left, -right) >= 1
+    assert 3 <= loose.film_width <= 10
+    # A convex hole: two ends on paper, each at least 5 mm long, the island between them.
+    ends = shapely.get_parts(strip.intersection(paper))
+    assert len(ends) == 2
+    assert min(end.area for end in ends) >= 5 * loose.film_width - 0.05
+    assert strip.difference(paper).intersection(piece).area > 0.2 * piece.area
+
+
+@pytest.mark.parametrize(
+    ("island", "told"),
+    [
+        (PUPIL, "across the crease"),
+        (shapely.box(50, 30, 50.6, 48), "narrower than the"),
+        (shapely.Point(41.9, 40).buffer(1.6, 64), "no strip of film"),
+    ],
+)
+def test_where_film_cannot_hold_it(tmp_path: Path, island: shapely.Polygon, told: str) -> None:
+    start = beside(on_card(motif(tmp_path, "vector")), island)
+    result = cut(start, FragileSettings(islands="hand"))
+    assert result.islands == ()
+    assert [feature.choice for feature in result.features] == ["drop"]
+    (said,) = (item for item in result.findings if item.rule == "island-dropped")
+    assert told in said.advice
+    single = FragileSettings(features=(FeatureChoice("hand", number=1),))
+    with pytest.raises(FragileError, match=told) as caught:
+        cut(start, single)
     assert "drop or join" in caught.value.advice

@@ -44,6 +44,20 @@ def check_motif(folder: Folder, piece: Piece, judge: Judge) -> None:
         text = f"it joins the motif {off:.2f} mm from its edge"
         judge.at_most("hand-parts", f"hand-added part {hand.id}", off, _JOIN, text)
         _hand_lengths(hand, judge)
+    for name, island in _islands(folder).items():
+        on, out = island.intersection(piece.on_card(piece.paper)), island.difference(outline)
+        off = float(on.area + out.area)
+        text = f"{off:.1f} mm2 of it don't lie in a hole of the motif"
+        judge.at_most("hand-parts", name, off, _ROUND_OFF, text)
+
+
+def _islands(folder: Folder) -> dict[str, shapely.Geometry]:
+    """Return the paper of the pieces that lie in the motif's holes, in card coordinates."""
+    return {
+        name: piece.on_card(piece.paper)
+        for name, piece in folder.pieces.items()
+        if name.startswith("island-") and piece.part.origin and not piece.outline.is_empty
+    }
 
 
 def _hand_lengths(hand: PlanHand, judge: Judge) -> None:
@@ -65,7 +79,7 @@ def check_motion(
     """Close the card from flat open to shut and judge what happens."""
     plan = folder.plan
     bends = plan.choices.get(("fragile", "bends")) is True
-    paper = motif.on_card(motif.paper)
+    paper = shapely.union_all([motif.on_card(motif.paper), *_islands(folder).values()])
     counted = () if bends else plan.hand
     _reach(folder, base, paper, "paper", 0.0, beams, judge)
     if counted:

@@ -166,10 +166,10 @@ class Plan:
     def least_width(self, piece: str) -> float:
         """Return the narrowest strip a piece may have: what the cutter leaves whole, or any cutter.
 
-        For the motif it is the maker's, where there is one.
+        For the motif and its islands it is the maker's, where there is one.
         """
         value = self.choices.get(("fragile", "min_width"))
-        if isinstance(value, str) and piece == "motif":
+        if isinstance(value, str) and (piece == "motif" or piece.startswith("island-")):
             return parse_length(value)
         cutter = self.root["cutter"].value
         known = cutter.get("min_feature") if isinstance(cutter, dict) else None

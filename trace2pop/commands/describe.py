@@ -47,7 +47,7 @@ def _(placed: PlacedMotif) -> tuple[str, str]:
 
 @describe.register
 def _(cut: CutMotif) -> tuple[str, str]:
-    off = sum(part.choice == "hand" for part in cut.hand_parts)
+    off = sum(part.choice == "hand" for part in cut.hand_parts) + len(cut.islands)
     return "thin", f"{off} parts to add by hand" if off else "nothing too thin to cut"
 
 

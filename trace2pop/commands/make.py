@@ -152,12 +152,12 @@ def _kept_findings(delivered: output.Delivered, files: Mapping[str, bytes]) -> l
 
 def _report(made: Made, delivered: output.Delivered, console: Console) -> None:
     cut = made.plan.cut
-    hand = [part for part in cut.hand_parts if part.choice == "hand"]
+    hand = sum(part.choice == "hand" for part in cut.hand_parts) + len(cut.islands)
     console.result(
         [
             ("folder", str(delivered.folder)),
             ("next", "open guide.pdf and page.html; cut what is in sheets/"),
             ("beams", ", ".join(f"{b.part} at {b.u:+.1f} mm" for b in made.plan.beams)),
-            ("by hand", f"{len(hand)} part{'s' * (len(hand) > 1)}" if hand else "nothing"),
+            ("by hand", f"{hand} part{'s' * (hand > 1)}" if hand else "nothing"),
         ]
     )

@@ -8,7 +8,7 @@ import numpy as np
 
 from trace2pop.formats.proof_json import closed_keys, proof_keys
 from trace2pop.geometry import beziers
-from trace2pop.model.card import Beam, Card, Choice, CutMotif, HandPart, PlacedMotif
+from trace2pop.model.card import Beam, Card, Choice, CutMotif, HandPart, LooseIsland, PlacedMotif
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.pieces import Part, Sheet, Sheets
@@ -31,6 +31,7 @@ def card_json(
         "scale": _scale(cut.placed),
         "motif": _motif(cut),
         "hand_parts": [_hand_part(part) for part in cut.hand_parts],
+        "islands": [_island(island) for island in cut.islands],
         "supports": [_support(beam) for beam in plan.beams],
         "choice": _choice(plan.choice),
         "sag": {
@@ -166,6 +167,14 @@ def _hand_part(part: HandPart) -> dict[str, Any]:
         "path": _line(part.path),
         "branches": [_line(branch) for branch in part.branches],
         "choice": part.choice,
+    }
+
+
+def _island(island: LooseIsland) -> dict[str, Any]:
+    return {
+        "id": island.id,
+        "part": island.name,
+        "film": {"line": _line(island.film), "width": _mm(island.film_width)},
     }
 
 

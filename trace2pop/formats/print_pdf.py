@@ -1,6 +1,7 @@
 """The artwork pages for motifs cut from printed paper, in the same frame as their cut sheets."""
 
 import base64
+from collections.abc import Sequence
 
 import cv2
 import numpy as np
@@ -15,7 +16,7 @@ from trace2pop.geometry import beziers
 from trace2pop.mechanism.sheet import to_sheet
 from trace2pop.model.artwork import Artwork
 from trace2pop.model.card import CutMotif
-from trace2pop.model.outline import FloatArray
+from trace2pop.model.outline import FloatArray, Outline
 from trace2pop.model.pieces import Part, Placement, Sheet, Sheets
 from trace2pop.model.settings import PrintSettings
 from trace2pop.units import MM_PER_INCH
@@ -39,27 +40,53 @@ def print_files(sheets: Sheets, printer: PrintSettings) -> dict[str, bytes]:
     printed = [s for s in sheets.sheets if any(item.part in by_name for item in s.placements)]
     if not printed:
         return {}
-    picture = artwork_picture(cut)
-    size = (picture.shape[1] * MM_PER_INCH / DPI, picture.shape[0] * MM_PER_INCH / DPI)
-    turns = {item.rotation_deg for sheet in printed for item in sheet.placements}
-    turned = {turn: _jpeg(np.rot90(picture, -round(turn / 90))) for turn in sorted(turns)}
-    pages_ = {f"{s.name}.pdf": _page(s, by_name, turned, size, printer) for s in printed}
+    art = _Art(cut)
+    pages_ = {f"{s.name}.pdf": _page(s, by_name, art, printer) for s in printed}
     return {**pages_, **check_files(printed[0], printer)}
 
 
-def artwork_picture(cut: CutMotif, dpi: float = DPI) -> Picture:
+class _Art:
+    """The pictures of printed pieces as they lie on their sheets, each made once."""
+
+    def __init__(self, cut: CutMotif) -> None:
+        self._cut = cut
+        self._own = {island.name: island.outline for island in cut.islands}
+        self._pictures: dict[str, Picture] = {}
+        self._turned: dict[tuple[str, float], bytes] = {}
+
+    def size(self, part: str) -> tuple[float, float]:
+        """Return how large a piece's unturned picture is, in mm."""
+        rows, cols = self._picture(part).shape[:2]
+        return cols * MM_PER_INCH / DPI, rows * MM_PER_INCH / DPI
+
+    def turned(self, part: str, turn_deg: float) -> bytes:
+        """Return a piece's picture, turned clockwise; JPEG."""
+        key = (part, turn_deg)
+        if key not in self._turned:
+            self._turned[key] = _jpeg(np.rot90(self._picture(part), -round(turn_deg / 90)))
+        return self._turned[key]
+
+    def _picture(self, part: str) -> Picture:
+        if part not in self._pictures:
+            self._pictures[part] = artwork_picture(self._cut, of=self._own.get(part))
+        return self._pictures[part]
+
+
+def artwork_picture(cut: CutMotif, dpi: float = DPI, of: Outline | None = None) -> Picture:
     """Return the artwork at final size (rows, cols, 3), RGB, with bleed, white beyond it.
 
     It covers the cut outline's box and the bleed around it; colours outside the outline are those
-    just inside the nearest edge.
+    just inside the nearest edge. It is that of the motif with its islands or, with ``of``, of that
+    island alone.
     """
     bleed, per_mm = limits.BLEED.value, dpi / MM_PER_INCH
-    left, top, right, bottom = beziers.bounds(cut.outline.outer)
+    paper = (cut.outline, *(island.outline for island in cut.islands)) if of is None else (of,)
+    left, top, right, bottom = beziers.bounds(paper[0].outer)
     corner = np.array([left - bleed, top - bleed])
     cols = pages.pixels(right - left + 2 * bleed, dpi)
     rows = pages.pixels(bottom - top + 2 * bleed, dpi)
     picture = _warped(cut, corner, per_mm, (cols, rows))
-    inside = _mask(cut, corner, per_mm, (cols, rows))
+    inside = _mask(paper, corner, per_mm, (cols, rows))
     return _with_bleed(picture, inside, per_mm)
 
 
@@ -96,11 +123,16 @@ def _on_white(artwork: Artwork) -> Picture:
     return np.asarray(np.rint(artwork.rgb * alpha + 255 * (1 - alpha)), np.uint8)
 
 
-def _mask(cut: CutMotif, corner: FloatArray, per_mm: float, size: tuple[int, int]) -> Picture:
-    """Return 255 inside the outline, holes left out."""
+def _mask(
+    paper: Sequence[Outline], corner: FloatArray, per_mm: float, size: tuple[int, int]
+) -> Picture:
+    """Return 255 inside the outlines, holes left out; each lies outside or in a hole of another."""
     mask = np.zeros((size[1], size[0]), np.uint8)
     shift = 4
-    for contour, value in ((cut.outline.outer, 255), *((hole, 0) for hole in cut.outline.holes)):
+    contours = [
+        row for one in paper for row in ((one.outer, 255), *((hole, 0) for hole in one.holes))
+    ]
+    for contour, value in contours:
         points = (beziers.flatten(contour) - corner) * per_mm - 0.5
         cv2.fillPoly(mask, [np.rint(points * 2**shift).astype(np.int32)], value, shift=shift)
     return mask
@@ -135,18 +167,19 @@ def _jpeg(picture: Picture) -> bytes:
 def _page(
     sheet: Sheet,
     parts: dict[str, Part],
-    turned: dict[float, bytes],
-    picture: tuple[float, float],
+    art_of: _Art,
     printer: PrintSettings,
 ) -> bytes:
-    """Return the page; ``turned`` holds the picture at each turn, ``picture`` its unturned mm."""
+    """Return the page of a sheet."""
     size, bleed = (sheet.width, sheet.height), limits.BLEED.value
     boxes, images = [], []
     for item in sheet.placements:
         part = parts[item.part]
         boxes.append(_box(part, item, (0.0, 0.0), part.size))
-        far = (picture[0] - bleed, picture[1] - bleed)
-        images.append(_image(turned[item.rotation_deg], _box(part, item, (-bleed, -bleed), far)))
+        wide, high = art_of.size(item.part)
+        far = (wide - bleed, high - bleed)
+        jpeg = art_of.turned(item.part, item.rotation_deg)
+        images.append(_image(jpeg, _box(part, item, (-bleed, -bleed), far)))
     art = document(size, "artwork", images)
     layers = (art, print_marks(size, sheet.crosses, boxes), check_rulers(size, sheet.edge))
     page = corrected(pages.Page(size, layers), printer)

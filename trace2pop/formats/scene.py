@@ -136,7 +136,8 @@ def _beams(plan: CardPlan) -> Iterator[Panel]:
 
 
 def _motifs(plan: CardPlan) -> Iterator[Panel]:
-    shape = beziers.polygon(plan.cut.outline, 0.02)
+    outlines = (plan.cut.outline, *(island.outline for island in plan.cut.islands))
+    shape = shapely.union_all([beziers.polygon(one, 0.02) for one in outlines])
     for side, name in ((-1, "left"), (1, "right")):
         part = half(shape, side)
         if not part.is_empty:

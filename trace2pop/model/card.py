@@ -136,11 +136,35 @@ class ThinFeature:
 
 
 @dataclass(frozen=True, eq=False)
+class LooseIsland:
+    """An island made as a piece of its own, and the strip of clear film that holds it from behind.
+
+    ``id`` is its feature's number. ``outline`` is in card coordinates, where it goes. ``film``
+    (2, 2) is the strip's middle line from end to end, ``film_width`` its width.
+    """
+
+    id: int
+    outline: Outline
+    film: FloatArray
+    film_width: float
+
+    @property
+    def name(self) -> str:
+        """The name of its piece."""
+        return f"island-{self.id}"
+
+    @property
+    def film_length(self) -> float:
+        """How long the strip is."""
+        return float(np.hypot(*(self.film[1] - self.film[0])))
+
+
+@dataclass(frozen=True, eq=False)
 class CutMotif:
     """The motif with nothing too thin left, and what was taken off.
 
-    ``features`` is all that was too narrow; ``min_width`` and ``min_gap`` are what they were judged
-    by, in mm.
+    ``features`` is all that was too narrow; ``islands`` are those made as pieces of their own.
+    ``min_width`` and ``min_gap`` are what they were judged by, in mm.
     """
 
     placed: PlacedMotif
@@ -150,6 +174,7 @@ class CutMotif:
     features: tuple[ThinFeature, ...] = ()
     min_width: float = 0.0
     min_gap: float = 0.0
+    islands: tuple[LooseIsland, ...] = ()
 
 
 @dataclass(frozen=True)

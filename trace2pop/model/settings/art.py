@@ -146,12 +146,12 @@ class FragileSettings:
         "holes and gaps too narrow to cut",
         words=("close", "keep"),
     )
-    islands: Literal["drop", "join"] = choice(
+    islands: Literal["drop", "join", "hand"] = choice(
         "drop",
         "word",
         "islands",
-        "pieces that lie loose in a hole: left away, or joined by a bridge",
-        words=("drop", "join"),
+        "pieces loose in a hole: left away, joined by a bridge, or cut alone and held by film",
+        words=("drop", "join", "hand"),
     )
     min_gap: float | None = choice(
         None,

@@ -23,7 +23,7 @@ _ALLOWED: dict[str, tuple[Treatment, ...]] = {
     "ring": ("thicken", "keep", "drop"),
     "hole": ("close", "keep"),
     "gap": ("close", "keep"),
-    "island": ("drop", "join"),
+    "island": ("drop", "join", "hand"),
 }
 
 _NEAR = 0.05
@@ -206,7 +206,6 @@ def check(kind: str, at: tuple[float, float], do: Treatment) -> None:
     allowed = _ALLOWED[kind]
     if do in allowed:
         return
-    where = f"{kind} at {at[0]:.0f}, {at[1]:.0f} mm"
     ways = " or ".join(allowed)
     reason = {
         "bridge": "it carries a part of the motif that would fall off",
@@ -218,4 +217,9 @@ def check(kind: str, at: tuple[float, float], do: Treatment) -> None:
         reason = "only holes and gaps can be closed"
     if do == "join":
         reason = "only loose islands can be joined by a bridge"
-    raise FragileError(f'"{do}" can\'t be done for the {where}: {reason}', f"choose {ways} for it")
+    raise refused(f"{kind} at {at[0]:.0f}, {at[1]:.0f} mm", do, reason, ways)
+
+
+def refused(what: str, do: Treatment, reason: str, ways: str) -> FragileError:
+    """Return the refusal of a choice, to be raised; ``ways`` is what can be chosen instead."""
+    return FragileError(f'"{do}" can\'t be done for the {what}: {reason}', f"choose {ways} for it")

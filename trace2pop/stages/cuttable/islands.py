@@ -1,4 +1,4 @@
-"""Islands: pieces that lie loose in a hole, and the bridges that may join them."""
+"""Islands: pieces that lie loose in a hole, joined by bridges or held by film."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -8,10 +8,13 @@ import shapely
 
 from trace2pop.geometry import beziers
 from trace2pop.geometry.grow import banded
-from trace2pop.model.card import PlacedMotif, ThinFeature, Treatment
+from trace2pop.geometry.thin import find_thin
+from trace2pop.limits import FILM_OVERLAP
+from trace2pop.model.card import LooseIsland, PlacedMotif, ThinFeature, Treatment
 from trace2pop.model.outline import FloatArray, Outline
 from trace2pop.model.settings import FeatureChoice, FragileSettings
-from trace2pop.stages.cuttable.found import check, clock, drawn_at, meant, middle_of
+from trace2pop.stages.cuttable.film import film_behind
+from trace2pop.stages.cuttable.found import check, clock, drawn_at, meant, middle_of, refused
 
 _INSIDE = 1.0
 """mm: a stored place means an island only where it lies in it, or this near."""
@@ -28,6 +31,7 @@ class Island:
     """A loose piece on the card and what is done about it; ``number`` comes last.
 
     ``way`` (2, 2) is the shortest way from the body to it, ``width`` the bridge's along it.
+    ``single`` says that the choice is for it alone; ``why`` its class's choice wasn't possible.
     """
 
     outline: Outline
@@ -36,6 +40,8 @@ class Island:
     width: float
     choice: Treatment
     number: int = 0
+    single: bool = False
+    why: str = ""
 
     @property
     def at(self) -> tuple[float, float]:
@@ -83,7 +89,7 @@ def found_islands(
             left.append(item)
             continue
         check("island", result[index].at, item.do)
-        result[index] = replace(result[index], choice=item.do)
+        result[index] = replace(result[index], choice=item.do, single=True)
     return result, left
 
 
@@ -127,3 +133,49 @@ def numbered_islands(islands: Sequence[Island], body: shapely.Polygon, after: in
     centre = middle_of(body)
     order = sorted(islands, key=lambda island: clock(island.at, centre))
     return [replace(island, number=number) for number, island in enumerate(order, after + 1)]
+
+
+def set_in(
+    islands: Sequence[Island], body: shapely.Polygon, width: float
+) -> tuple[list[Island], tuple[LooseIsland, ...]]:
+    """Return the islands, and those of them that become pieces of their own, held by film.
+
+    Where that can't be and it was chosen for all of them, the island is dropped.
+
+    Raises:
+        FragileError: where it can't be and was chosen for that very island.
+    """
+    settled: list[Island] = []
+    loose: list[LooseIsland] = []
+    for island in islands:
+        if island.choice != "hand":
+            settled.append(island)
+            continue
+        film = film_behind(island.shape, body)
+        why = _why_not(island, body, width)
+        if not why and film is None:
+            why = (
+                "no strip of film fits across its hole on one side of the crease, with "
+                f"{FILM_OVERLAP.value:.0f} mm of paper at both ends to glue it on"
+            )
+        if film is None or why:
+            if island.single:
+                u, v = island.at
+                raise refused(f"island at {u:.0f}, {v:.0f} mm", "hand", why, "drop or join")
+            settled.append(replace(island, choice="drop", why=why))
+            continue
+        settled.append(island)
+        loose.append(LooseIsland(island.number, island.outline, *film))
+    return settled, tuple(loose)
+
+
+def _why_not(island: Island, body: shapely.Polygon, width: float) -> str:
+    """Return why an island can't be a piece of its own; empty where it can."""
+    left, _, right, _ = island.shape.bounds
+    if left < 0 < right:
+        return "it lies across the crease, where it would have to fold"
+    if body.intersects(island.shape):
+        return "its hole was closed, or the motif had to be thickened up to it"
+    if find_thin(island.shape, width):
+        return f"parts of it are narrower than the {width:.2f} mm that can be cut"
+    return ""

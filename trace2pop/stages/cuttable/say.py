@@ -6,10 +6,11 @@ import numpy as np
 import shapely
 from shapely.ops import substring
 
+from trace2pop.geometry import beziers
 from trace2pop.geometry.middle import MiddleLine
 from trace2pop.geometry.thin import Thin
 from trace2pop.limits import HAND_SLACK
-from trace2pop.model.card import Card, HandPart, ThinFeature
+from trace2pop.model.card import Card, HandPart, LooseIsland, ThinFeature
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import FragileSettings
@@ -61,17 +62,24 @@ def treated(feature: ThinFeature, limit: float) -> Finding | None:
     )
 
 
-def island(feature: ThinFeature, bounds: tuple[float, float, float, float]) -> Finding:
-    """Return what was done about a loose piece; ``bounds`` are its left, head, right and foot."""
+def island(
+    feature: ThinFeature, bounds: tuple[float, float, float, float], why: str = ""
+) -> Finding:
+    """Return what was done about a loose piece; ``bounds`` are its left, head, right and foot.
+
+    ``why`` says why it couldn't be made by hand as was chosen for all.
+    """
     left, head, right, foot = bounds
     what = f"Island {feature.id}, {right - left:.1f} x {foot - head:.1f} mm,"
     bridge = f"a bridge {feature.width:.1f} mm wide and {feature.length:.1f} mm long"
     if feature.choice == "join":
         text = f"{what} lies loose in a hole; it was joined by {bridge}. Look at it in preview.png."
     else:
+        no_hand = f" It can't be set in by hand: {why}." if why else ""
+        hand = "" if why else f", or {feature.id}=hand to cut it alone and hold it by clear film"
         text = (
-            f"{what} lies loose in a hole and would fall out, so it was left away. Say --feature "
-            f"{feature.id}=join to keep it on {bridge} (--islands join for all)."
+            f"{what} lies loose in a hole and would fall out, so it was left away.{no_hand} Say "
+            f"--feature {feature.id}=join to keep it on {bridge}{hand} (--islands for all)."
         )
     return Finding(
         rule=f"island-{_DONE[feature.choice]}",
@@ -80,6 +88,24 @@ def island(feature: ThinFeature, bounds: tuple[float, float, float, float]) -> F
         measured=round(feature.length, 2),
         limit=None,
         advice=text,
+    )
+
+
+def held(piece: LooseIsland) -> Finding:
+    """Return what the maker should know of an island made as a piece of its own."""
+    left, head, right, foot = beziers.bounds(piece.outline.outer)
+    return Finding(
+        rule="island-by-hand",
+        severity="note",
+        where=place(((left + right) / 2, (head + foot) / 2)),
+        measured=round(piece.film_length, 1),
+        limit=None,
+        advice=(
+            f"Island {piece.id}, {right - left:.1f} x {foot - head:.1f} mm, is a piece of its own, "
+            f"{piece.name}.svg. It is held from behind by a strip of clear film "
+            f"{piece.film_width:.1f} mm wide and {piece.film_length:.1f} mm long: see the placing "
+            "template in guide.pdf."
+        ),
     )
 
 

@@ -22,7 +22,7 @@ from trace2pop.stages.cuttable import say
 from trace2pop.stages.cuttable.found import Found, chosen, numbered, on_card, unused
 from trace2pop.stages.cuttable.gaps import FoundGap, found_gaps, numbered_gaps
 from trace2pop.stages.cuttable.hand import hand_parts
-from trace2pop.stages.cuttable.islands import found_islands, joined, numbered_islands
+from trace2pop.stages.cuttable.islands import found_islands, joined, numbered_islands, set_in
 
 _PASSES = 3
 _WEAK = 2.0
@@ -73,12 +73,17 @@ def cuttable(
     features = [item.feature(placed) for item in work.found]
     features += [item.feature(placed) for item in work.gaps]
     limits = [work.width] * len(work.found) + [gap] * len(work.gaps)
-    islands = work.islands
+    islands, loose = set_in(work.islands, work.body, work.width)
     parts = hand_parts(work.found, work.body, placed, settings)
     told = [say.treated(item, limit) for item, limit in zip(features, limits, strict=True)]
     findings = [
         *(finding for finding in told if finding is not None),
-        *(say.island(island.feature(placed), island.shape.bounds) for island in islands),
+        *(
+            say.island(one.feature(placed), one.shape.bounds, one.why)
+            for one in islands
+            if one.choice != "hand"
+        ),
+        *(say.held(island) for island in loose),
         *say.about_parts(parts, placed.card, settings),
         *work.weak(),
         *work.unused(),
@@ -91,6 +96,7 @@ def cuttable(
         features=(*features, *(island.feature(placed) for island in islands)),
         min_width=work.width,
         min_gap=gap,
+        islands=loose,
     )
 
 

@@ -13,6 +13,7 @@ from trace2pop.model.card import HandPart
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.pieces import Sheet
 from trace2pop.stages.guide.card import TheCard
+from trace2pop.stages.guide.islands import film_sizes
 from trace2pop.stages.guide.laid import kinds_of_sheets, sheet_name, sheet_pieces
 
 Row = tuple[str, str]
@@ -32,6 +33,7 @@ def facts(card: TheCard) -> tuple[Row, ...]:
         half=say.mm(size.half_width),
         limit=say.number(plan.closed.limit),
     )
+    by_hand = len(card.hand) + len(card.cut.islands)
     whole = ((say("fact.whole"), say.size(x1 - x0, y1 - y0)),) if card.hand else ()
     return (
         (say("fact.closed"), say.size(size.outer.width, size.outer.height)),
@@ -43,7 +45,7 @@ def facts(card: TheCard) -> tuple[Row, ...]:
         (say("fact.thickness"), say.mm(plan.closed.thickness)),
         (say("fact.envelope"), envelope(card)),
         (say("fact.beams"), str(len(card.beams))),
-        (say("fact.hand"), str(len(card.hand)) if card.hand else say("fact.none")),
+        (say("fact.hand"), str(by_hand) if by_hand else say("fact.none")),
         (say("fact.time"), say("fact.time_value", minutes=str(_minutes(card)))),
     )
 
@@ -60,7 +62,7 @@ def envelope(card: TheCard) -> str:
 
 def _minutes(card: TheCard) -> int:
     whole = MINUTES_CARD.value + MINUTES_BEAM.value * len(card.beams)
-    whole += MINUTES_HAND_PART.value * len(card.hand)
+    whole += MINUTES_HAND_PART.value * (len(card.hand) + len(card.cut.islands))
     return 5 * round(whole / 5)
 
 
@@ -91,8 +93,11 @@ def needs(card: TheCard, adhesive: float, pages: int) -> tuple[Row, ...]:
         rows.append(
             (words, say("need.hand_length", length=say.number(10 * np.ceil(length / 10), 0)))
         )
-    if card.hand:
+    if card.cut.islands:
+        rows.append((say("need.film"), film_sizes(card)))
+    if card.hand or card.cut.islands:
         rows.append((say("need.glue"), say("need.little")))
+    if card.hand:
         rows.append((say("need.tweezers"), say("need.one")))
     tools = ("mat", "folding", "needle", "weight")
     return (*rows, *((say(f"need.{tool}"), say("need.one")) for tool in tools))

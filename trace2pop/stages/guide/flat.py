@@ -55,6 +55,8 @@ def piece_title(card: TheCard, part: Part) -> str:
     if root == "adhesive":
         number, _, end = rest.partition("-")
         return say(f"piece.adhesive_{end}", number=number)
+    if root == "island":
+        return say("piece.island", number=rest)
     if root not in ("motif", "base", "outer", "gauge", "liner", "envelope"):
         return part.title
     ends = {"left": "half_left", "right": "half_right"}

@@ -10,6 +10,7 @@ from trace2pop.stages.guide import (
     facts,
     flat,
     found,
+    islands,
     laid,
     plans,
     seated,
@@ -29,6 +30,8 @@ def steps(card: TheCard, templates: tuple[Figure, ...]) -> tuple[Step, ...]:
     made += [_slit(card), _lay(card)]
     if card.hand:
         made.append(_hand(card, len(templates)))
+    if card.cut.islands:
+        made.append(islands.step(card, len(templates)))
     made += [_mount(card), _cover(card), _check(card)]
     return tuple(replace(step, rows=_fitted(step.rows)) for step in made)
 

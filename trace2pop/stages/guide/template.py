@@ -11,6 +11,7 @@ from trace2pop.limits import FORK_OVERLAP
 from trace2pop.model.card import HandPart
 from trace2pop.model.guide import Figure
 from trace2pop.model.outline import FloatArray
+from trace2pop.stages.guide import islands
 from trace2pop.stages.guide.card import TheCard
 from trace2pop.stages.guide.facts import runs
 from trace2pop.stages.guide.sketch import Sketch
@@ -37,7 +38,7 @@ class _Cut:
 
 def templates(card: TheCard, paper: str) -> tuple[Figure, ...]:
     """Return the pages' drawings: whole where it fits, else in halves, else part by part."""
-    if not card.hand:
+    if not card.hand and not card.cut.islands:
         return ()
     return tuple(_drawn(card, cut) for cut in _cuts(card, paper))
 
@@ -76,6 +77,10 @@ def _cuts(card: TheCard, paper: str) -> Iterator[_Cut]:
         a, b, c, d = _around(part).bounds
         box = (a - 15, b - 15, c + 15, d + 15)
         yield _Cut(say("template.around", part=str(part.id)), box)
+    for island in card.cut.islands:
+        a, b, c, d = islands.film(island).bounds
+        box = (a - 15, b - 15, c + 15, d + 15)
+        yield _Cut(say("template.around_piece", piece=islands.name(card, island)), box)
 
 
 def _around(part: HandPart) -> shapely.Geometry:
@@ -111,7 +116,11 @@ def _drawn(card: TheCard, cut: _Cut) -> Figure:
             place = _clear_spot(card, run.line, taken)
             taken.append(place)
             sketch.box(run.name, place)
-    ids = say.listed([str(part.id) for part in shown])
+    loose = [one for one in card.cut.islands if window.intersects(islands.film(one))]
+    for island in loose:
+        islands.draw(sketch, card, island)
+    names = [*(str(part.id) for part in shown), *(islands.name(card, one) for one in loose)]
+    ids = say.listed(names)
     return sketch.figure(say("template.alt", parts=ids), cut.name, true_size=True)
 
 

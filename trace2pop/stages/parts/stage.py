@@ -15,6 +15,7 @@ from trace2pop.stages.parts.beam import beam_part
 from trace2pop.stages.parts.extras import adhesive_parts, envelope_part, liner_part
 from trace2pop.stages.parts.gauge import gauge_part
 from trace2pop.stages.parts.halves import joint_of_base
+from trace2pop.stages.parts.island import island_part
 from trace2pop.stages.parts.marks import numbers, sharing
 from trace2pop.stages.parts.mockup import layer_joint, mockup_base, mockup_layer, trial_beams
 from trace2pop.stages.parts.motif import motif_part
@@ -48,6 +49,10 @@ def parts(
     radius = settings.corner_radius
     made = [
         room.whole(partial(motif_part, cut, stocks["motif"], printed=printed), ALONG_CREASE),
+        *(
+            room.whole(partial(island_part, one, stocks["motif"], printed=printed), ALONG_CREASE)
+            for one in cut.islands
+        ),
         *room.or_halves(
             partial(base_part, card, plan.beams, stocks["base"], radius, cutter.min_feature),
             ALONG_CREASE,
