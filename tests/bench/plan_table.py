@@ -4,8 +4,8 @@
 
 Settings are the defaults throughout; nothing is tuned to a motif. Every plan is judged by the
 mechanism's predicates and its sag on the finer net. ``--halved`` plans again with candidate lines
-half as far apart. Times are processor seconds from fit to proved beams, beside a dense solve of 1200
-unknowns in the same run.
+half as far apart. Times are processor seconds from fit to proved beams, beside a dense solve of
+1200 unknowns in the same run.
 """
 
 import argparse

@@ -121,10 +121,10 @@ def _fold(card: TheCard) -> Step:
 
 def _few_holes(card: TheCard) -> Iterator[str]:
     """Yield which beams are too short for as many holes as their number."""
+    holes = {name: hole_count(card.pieces[name]) for name in card.numbers}
     for name, number in card.numbers.items():
-        holes = hole_count(card.pieces[name])
-        if 0 < holes != number:
-            yield card.say("fold.few", number=str(number), holes=str(holes))
+        if any(holes.values()) and holes[name] < number:
+            yield card.say("fold.few", number=str(number), holes=str(holes[name]))
 
 
 def _steps_at(card: TheCard, section: str) -> list[str]:
