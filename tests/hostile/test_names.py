@@ -25,6 +25,7 @@ from tests import examples
 from tests.cli.running import COMMAND, run
 from tests.outside.test_page_browser import CHROMIUM, FLAGS, needs_browser
 from trace2pop.commands.summary import Outcome, summary_csv, summary_html
+from trace2pop.errors import BatchError
 from trace2pop.formats.guide_pdf import guide_pdf
 from trace2pop.formats.page import page_html
 from trace2pop.model.guide import Guide
@@ -91,16 +92,15 @@ def laid() -> Sheets:
 
 
 def named(name: str) -> Guide:
-    """Return the guide of a card whose picture has that name."""
+    """Return the guide of a card whose picture has that name, and which is called by it."""
     whole = laid()
     pieces, plan = whole.parts, whole.parts.plan
     placed = plan.cut.placed
     artwork = replace(placed.motif.artwork, name=name)
     placed = replace(placed, motif=replace(placed.motif, artwork=artwork))
     plan = replace(plan, cut=replace(plan.cut, placed=placed))
-    return guide(
-        replace(whole, parts=replace(pieces, plan=plan)), GuideSettings(paper="letter"), 0.1
-    )
+    settings = GuideSettings(paper="letter", title=name.rpartition(".")[0])
+    return guide(replace(whole, parts=replace(pieces, plan=plan)), settings, 0.1)
 
 
 def seen(text: str) -> str:
@@ -234,7 +234,7 @@ def test_a_batch_of_such_names(tmp_path: Path) -> None:
         check=False,
         timeout=300,
     )
-    assert ran.returncode == 1, ran.stderr
+    assert ran.returncode == BatchError.exit_code, ran.stderr
     page = heard((tmp_path / "cards" / "index.html").read_text("utf-8"))
     assert page.runs == []
     assert page.elements.count("article") == len(NAMES)
