@@ -18,15 +18,15 @@ from numpy.typing import NDArray
 ROOT = Path(__file__).parent.parent
 sys.path[:0] = [str(ROOT)]
 
-from tests.bench import corpus  # noqa: E402  # the path to it is set above
-from tests.examples import CARD, CUTTER, STOCK  # noqa: E402
-from tests.outlines import motif_of  # noqa: E402
-from trace2pop.errors import Trace2popError  # noqa: E402
-from trace2pop.geometry import beziers  # noqa: E402
-from trace2pop.model.card import CutMotif, PlacedMotif  # noqa: E402
-from trace2pop.model.settings import FragileSettings, MotifSettings, SupportSettings  # noqa: E402
-from trace2pop.stages.cuttable import cuttable  # noqa: E402
-from trace2pop.stages.fit import fit  # noqa: E402
+from tests.bench import corpus
+from tests.examples import CARD, CUTTER, STOCK
+from tests.outlines import motif_of
+from trace2pop.errors import Trace2popError
+from trace2pop.geometry import beziers
+from trace2pop.model.card import CutMotif, PlacedMotif
+from trace2pop.model.settings import FragileSettings, MotifSettings, SupportSettings
+from trace2pop.stages.cuttable import cuttable
+from trace2pop.stages.fit import fit
 
 Image = NDArray[np.uint8]
 

@@ -58,6 +58,22 @@ def potrace_program(mask: Array) -> tuple[Chains, float]:
     return [chain * (sx, sy) + (x, y) for chain in chains], spent
 
 
+def cubics(curve: object) -> np.ndarray:
+    """Return a potracer curve as cubics (n, 4, 2), corners as two straight ones."""
+    rows = []
+    here = np.array([curve.start_point.x, curve.start_point.y])  # type: ignore[attr-defined]  # untyped library
+    for segment in curve.segments:  # type: ignore[attr-defined]  # untyped library
+        end = np.array([segment.end_point.x, segment.end_point.y])
+        if segment.is_corner:
+            corner = np.array([segment.c.x, segment.c.y])
+            rows += [*beziers.straight([here, corner, end], closed=False)]
+        else:
+            handles = [(segment.c1.x, segment.c1.y), (segment.c2.x, segment.c2.y)]
+            rows.append(np.array([here, *handles, end]))
+        here = end
+    return np.array(rows)
+
+
 def potrace_port(mask: Array) -> tuple[Chains, float]:
     """Return potracer's curves in px and its time in s."""
     import potrace
@@ -65,21 +81,7 @@ def potrace_port(mask: Array) -> tuple[Chains, float]:
     start = time.process_time()
     curves = potrace.Bitmap(mask == 0).trace()
     spent = time.process_time() - start
-    chains = []
-    for curve in curves:
-        here = np.array([curve.start_point.x, curve.start_point.y])
-        rows = []
-        for segment in curve.segments:
-            end = np.array([segment.end_point.x, segment.end_point.y])
-            if segment.is_corner:
-                corner = np.array([segment.c.x, segment.c.y])
-                rows += [*beziers.straight([here, corner, end], closed=False)]
-            else:
-                handles = [(segment.c1.x, segment.c1.y), (segment.c2.x, segment.c2.y)]
-                rows.append(np.array([here, *handles, end]))
-            here = end
-        chains.append(np.array(rows))
-    return chains, spent
+    return [cubics(curve) for curve in curves], spent
 
 
 def vtracer(mask: Array) -> tuple[Chains, float]:

@@ -13,6 +13,7 @@ import render
 import shapely
 from shapely import affinity
 
+from tests.bench.tracers import cubics
 from trace2pop.errors import TraceError
 from trace2pop.geometry import beziers
 from trace2pop.model.artwork import Artwork, Motif, Scale
@@ -131,28 +132,12 @@ def test_as_true_as_the_reference_with_fewer_curves(name: str) -> None:
     )
     cv2.drawContours(solid, [max(contours, key=cv2.contourArea)], -1, 1, -1)
     theirs = max(potrace.Bitmap(solid == 0).trace(), key=lambda curve: len(curve.segments))
-    chain = _cubics(theirs) / px_per_mm
+    chain = cubics(theirs) / px_per_mm
     true = truth(name)
     mine = agreement(beziers.polygon(ours.outline), true)
     reference = agreement(shapely.Polygon(beziers.flatten(chain)), true)
     assert mine.mean <= reference.mean
     assert len(ours.outline.outer) <= len(chain)
-
-
-def _cubics(curve: object) -> np.ndarray:
-    """Return a potracer curve as cubics (n, 4, 2), corners as two straight ones."""
-    rows = []
-    here = np.array([curve.start_point.x, curve.start_point.y])  # type: ignore[attr-defined]  # untyped library
-    for segment in curve.segments:  # type: ignore[attr-defined]  # untyped library
-        end = np.array([segment.end_point.x, segment.end_point.y])
-        if segment.is_corner:
-            corner = np.array([segment.c.x, segment.c.y])
-            rows += [*beziers.straight([here, corner, end], closed=False)]
-        else:
-            handles = [(segment.c1.x, segment.c1.y), (segment.c2.x, segment.c2.y)]
-            rows.append(np.array([here, *handles, end]))
-        here = end
-    return np.array(rows)
 
 
 @pytest.mark.parametrize("tilt", [6.5, -13.2])

@@ -10,8 +10,8 @@ from trace2pop.checks.formats import check_formats
 from trace2pop.checks.insertion import check_insertions
 from trace2pop.checks.layout import check_layout
 from trace2pop.checks.motion import check_motif, check_motion, check_numbers, motif_piece
+from trace2pop.checks.node import PlanError
 from trace2pop.checks.others import check_others
-from trace2pop.checks.plan import PlanError
 from trace2pop.checks.report import Judge, Report
 from trace2pop.errors import UsageError
 
