@@ -49,3 +49,11 @@ def test_help_imports_no_heavy_library() -> None:
     code = f"import sys, trace2pop.cli; print(sorted({heavy} & set(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_the_module_runs_as_the_command() -> None:
+    said = [
+        subprocess.run([*way, "--version"], capture_output=True, text=True, check=True).stdout
+        for way in ([BIN / "trace2pop"], [sys.executable, "-m", "trace2pop"])
+    ]
+    assert said[0] == said[1]
