@@ -8,6 +8,7 @@ import shapely
 from shapely import affinity
 
 from tests import examples
+from trace2pop import data
 from trace2pop.geometry import beziers
 from trace2pop.mechanism.linkage import Frame, pose
 from trace2pop.model.card import CardPlan
@@ -328,3 +329,58 @@ def test_closed_plan_measures_the_reach() -> None:
     figure = next(step for step in made.steps if "before you send" in step.title).rows[0][0]
     reach = examples.plan().closed.reach
     assert f"{reach:.1f}\u00a0mm" in [word.text for word in figure.words]
+
+
+def test_step_one_names_what_is_printed_and_what_is_cut() -> None:
+    """Every sheet of the card, and none of the mock-up's, by the files a make writes for it."""
+    plain, printed = (
+        parts(examples.plan(), examples.STOCKS, examples.CUTTER, PieceSettings(), printed=way)
+        for way in (False, True)
+    )
+    for made, art in ((plain, 0), (printed, 1)):
+        laid = sheets(made, examples.CUTTER, CutterSettings())
+        _, *rows = guide(laid, GuideSettings(), 0.1).steps[0].table
+        own = {part.name for part in made.parts if part.set == "card"}
+        used = [s for s in laid.sheets if any(item.part in own for item in s.placements)]
+        assert [row[2] for row in rows] == [f"sheets/{sheet.name}.svg" for sheet in used]
+        assert sum(row[1].startswith("print/") for row in rows) == art
+
+
+def test_the_gauge_is_told_of_parts_that_lie_on_it() -> None:
+    """A part above the motif by its crease lies on the gauge, one out at the fore edge doesn't."""
+    plan = examples.plan()
+    part, top = plan.cut.hand_parts[0], beziers.bounds(plan.cut.outline.outer)[1]
+    for u, near in ((4.0, True), (-4.0, True), (60.0, False)):
+        path = np.array([[u, top + 2.0], [u, top - 6.0]])
+        moved = replace(part, path=path, branches=())
+        made = book(replace(plan, cut=replace(plan.cut, hand_parts=(moved,))))
+        assert ("near the gauge" in words(made)) == near
+
+
+def test_forked_parts_are_counted_with_their_lengths() -> None:
+    plan = examples.plan()
+    part = plan.cut.hand_parts[0]
+    branch = np.add(part.path[:2], (3.0, 0.0))
+    forked = replace(plan, cut=replace(plan.cut, hand_parts=(replace(part, branches=(branch,)),)))
+    plain = replace(plan, cut=replace(plan.cut, hand_parts=(part,)))
+    for made, told in ((plain, "1"), (forked, "1, in 2 lengths")):
+        assert dict(book(made).facts)["Parts added by hand"] == told
+
+
+def test_border_of_nothing_is_edge_on_edge() -> None:
+    plan = examples.plan()
+    placed = plan.cut.placed
+    flush = replace(
+        placed.card, outer=replace(placed.card.outer, width=placed.card.half_width), border=0.0
+    )
+    bare = replace(plan, cut=replace(plan.cut, placed=replace(placed, card=flush)))
+    assert "the same border of 3\N{NO-BREAK SPACE}mm" in words(book(plan))
+    assert "edge on edge" in words(book(bare))
+
+
+def test_envelopes_are_named_in_the_guides_language() -> None:
+    """Listed envelopes whose name holds a word, not only an ISO size, have one in each language."""
+    worded = {name for name, row in data.envelopes().items() if not row.title.startswith("ISO")}
+    for language in ("en", "de"):
+        assert set(data.table(f"text_{language}")["envelope"]) == worded  # type: ignore[arg-type]  # a section
+    assert "Umschlag" in dict(book(language="de").facts)["Umschlag"]

@@ -33,7 +33,6 @@ def facts(card: TheCard) -> tuple[Row, ...]:
         half=say.mm(size.half_width),
         limit=say.number(plan.closed.limit),
     )
-    by_hand = len(card.hand) + len(card.cut.islands)
     whole = ((say("fact.whole"), say.size(x1 - x0, y1 - y0)),) if card.hand else ()
     return (
         (say("fact.closed"), say.size(size.outer.width, size.outer.height)),
@@ -45,9 +44,18 @@ def facts(card: TheCard) -> tuple[Row, ...]:
         (say("fact.thickness"), say.mm(plan.closed.thickness)),
         (say("fact.envelope"), envelope(card)),
         (say("fact.beams"), str(len(card.beams))),
-        (say("fact.hand"), str(by_hand) if by_hand else say("fact.none")),
+        (say("fact.hand"), _by_hand(card)),
         (say("fact.time"), say("fact.time_value", minutes=str(_minutes(card)))),
     )
+
+
+def _by_hand(card: TheCard) -> str:
+    """Return how many parts are added by hand, and in how many lengths where some fork."""
+    parts = len(card.hand) + len(card.cut.islands)
+    lengths = len(card.cut.islands) + sum(1 + len(part.branches) for part in card.hand)
+    if lengths > parts:
+        return card.say("fact.hand_lengths", parts=str(parts), lengths=str(lengths))
+    return str(parts) if parts else card.say("fact.none")
 
 
 def envelope(card: TheCard) -> str:
@@ -57,7 +65,8 @@ def envelope(card: TheCard) -> str:
     if found is None:
         need = say.size(outer.width + thickness + 3, outer.height + thickness + 3, 0)
         return say("fact.envelope_own", size=need)
-    return say("fact.envelope_value", title=found.title)
+    title = say.section("envelope").get(found.name, found.title)
+    return say("fact.envelope_value", title=title)
 
 
 def _minutes(card: TheCard) -> int:

@@ -46,6 +46,19 @@ def sheet_name(card: TheCard, kind: tuple[Sheet, ...]) -> str:
     return card.say("cut.more", name=kind[0].name, count=str(len(kind) - 1))
 
 
+def files_table(card: TheCard) -> tuple[tuple[str, ...], ...]:
+    """Return for each kind of sheet what is printed on it and which file cuts it, heads first."""
+    say = card.say
+    rows = [say.several("cut.columns")]
+    for kind in kinds_of_sheets(card):
+        cut = ", ".join(f"sheets/{sheet.name}.svg" for sheet in kind)
+        printed = any(card.pieces[item.part].printed for item in kind[0].placements)
+        art = ", ".join(f"print/{sheet.name}.pdf" for sheet in kind) if printed else ""
+        pieces = sheet_pieces(card, kind[0])
+        rows.append((sheet_name(card, kind), art or say("cut.no_print"), cut, pieces))
+    return tuple(rows)
+
+
 def _sheet(card: TheCard, kind: tuple[Sheet, ...], room: float) -> Figure:
     sheet = kind[0]
     scale = fitting((sheet.width, sheet.height), (room - 6.0, 62.0))

@@ -16,6 +16,10 @@ from trace2pop.stages.guide.sketch import Sketch
 
 _LIP = 8.0
 _WINDOW_CLEAR = 4.0
+_BY_THE_GAUGE = 2.0
+_ALIKE = 0.3
+STRIP_INSET = 3.0
+"""Tape on the base's back from its edges, mm."""
 
 
 def placing(card: TheCard, height: float) -> Figure:
@@ -60,8 +64,21 @@ def folded_parts(sketch: Sketch, card: TheCard) -> None:
     web = card.card.web
     for part in card.hand:
         for line in (part.path, *part.branches):
-            folded = np.column_stack([np.abs(line[:, 0]) + web, line[:, 1]])
-            sketch.hollow(folded, width=part.diameter * sketch.scale)
+            sketch.hollow(_folded(line, web), width=part.diameter * sketch.scale)
+
+
+def _folded(line: FloatArray, web: float) -> FloatArray:
+    return np.column_stack([np.abs(line[:, 0]) + web, line[:, 1]])
+
+
+def by_the_gauge(card: TheCard) -> bool:
+    """Whether parts added by hand lie on the gauge, or near it, while the motif is set down."""
+    place = gauge_outline(card)
+    if place is None:
+        return False
+    gauge = shapely.Polygon(beziers.flatten(place)).buffer(_BY_THE_GAUGE)
+    lines = [line for part in card.hand for line in (part.path, *part.branches)]
+    return any(gauge.intersects(shapely.LineString(_folded(line, card.card.web))) for line in lines)
 
 
 def _laid(sketch: Sketch, card: TheCard, beam: Beam) -> None:
@@ -132,10 +149,22 @@ def notch(card: TheCard, room: float) -> Figure | None:
     edge = 15.0 * scale + 3.0
     if tops is not None:
         off = ((15.0 - tops[0] + web) * scale + 3.0, -4.0)
-        sketch.pointer(say("mount.notch_up"), (tops[0], tops[1] - 0.2), off)
+        word = _half_that_meets(right, left, web, stop)
+        sketch.pointer(say(f"mount.{word}"), (tops[0], tops[1] - 0.2), off)
     sketch.pointer(say("mount.notch_side"), (web, stop + 2.0), (edge, 6.0))
     sketch.pointer(say("mount.notch_line"), (web, foot - 1.0), (edge, -1.0))
     return sketch.figure(say("mount.notch_alt"), say("mount.notch"))
+
+
+def _half_that_meets(
+    right: shapely.Geometry, left: shapely.Geometry, web: float, stop: float
+) -> str:
+    """Return the phrase that names the half whose outline comes up into the notch."""
+    tops = [_tops(half, web, stop) for half in (right, left)]
+    high = [top[1] if top else np.inf for top in tops]
+    if abs(high[0] - high[1]) < _ALIKE:
+        return "notch_up"
+    return "notch_up_right" if high[0] < high[1] else "notch_up_left"
 
 
 def _tops(both: shapely.Geometry, web: float, stop: float) -> tuple[float, float] | None:
@@ -183,7 +212,8 @@ def frame_strips(card: TheCard) -> tuple[tuple[float, float, float, float], ...]
     """
     tape, bare = card.frame_tape, card.bare
     w, h = card.card.half_width, card.card.height
-    near, far, inset = bare + tape + 2.0, w - 3.0, 3.0
+    inset = STRIP_INSET
+    near, far = bare + tape + 2.0, w - inset
     return (
         (bare, inset, bare + tape, h - inset),
         (near, inset, far, inset + tape),

@@ -68,6 +68,7 @@ def _cut(card: TheCard, pages: int) -> Step:
         tuple(text),
         _in_rows(rows, 3),
         say("cut.care"),
+        table=laid.files_table(card),
         found=found.about(card, "cut"),
     )
 
@@ -217,6 +218,7 @@ def _mount(card: TheCard) -> Step:
         centre=card.centre,
         right=_flanges(card, 1),
         left=_flanges(card, -1),
+        near=say("mount.near_gauge") if plans.by_the_gauge(card) else "",
     )
     down, close, left, done = endview.mounting(card)
     notch = plans.notch(card, WIDE * 0.42)
@@ -234,6 +236,7 @@ def _flanges(card: TheCard, sign: int) -> str:
 def _cover(card: TheCard) -> Step:
     say = card.say
     long, across, _, short = (max(x1 - x0, y1 - y0) for x0, y0, x1, y1 in plans.frame_strips(card))
+    border = card.card.border
     text = say.several(
         "cover.text",
         away=say.mm(card.bare),
@@ -241,6 +244,8 @@ def _cover(card: TheCard) -> Step:
         a=say.mm(long, 0),
         b=say.mm(across, 0),
         d=say.mm(short, 0),
+        inset=say.mm(plans.STRIP_INSET),
+        even=say("cover.border", border=say.mm(border)) if border > 0 else say("cover.flush"),
     )
     if not card.window.is_empty:
         text = (f"{text[0]} {say('cover.window')}", *text[1:])
