@@ -25,6 +25,8 @@ from trace2pop.stages.supports.standing import Standing
 
 MOST = 5
 """Sets of more beams than this are not tried out."""
+LIFTING = (54, 74, 100, 103, 123)
+"""Cases in which longer fold lines let an overhang sag a third further."""
 
 
 def blob(rng: np.random.Generator) -> shapely.Polygon:
@@ -92,10 +94,9 @@ def chosen(given: Candidates, known: Influence, limit: float) -> tuple[int, floa
     sides = Sides(given, known)
     fewest = Fewest(given, sides, needs(given), {})
     try:
-        start = fewest.run(limit)
+        found = Shortest(Standing(given, sides, fewest.points)).after(fewest, limit)
     except UnheldError:
         return None
-    found = Shortest(Standing(given, sides, fewest.points)).run(start, limit)
     length = (given.v1 - given.v0)[list(found.members)].sum()
     return len(found.members), float(length), float(length - (found.cost - found.bound))
 
@@ -112,7 +113,7 @@ def compare(seed: int) -> bool:
     return found[1] <= tried[1] + 0.01 and found[2] <= tried[1] + 0.01
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", [*range(8), *LIFTING])
 def test_choice_is_the_best_there_is(seed: int) -> None:
     assert compare(seed)
 

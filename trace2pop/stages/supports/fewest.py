@@ -21,7 +21,7 @@ _ROUNDS = 25
 _PLACES = 4
 _GAP = 0.02
 """Share of the cost left unproved: less than a beam of up to 40, so the count is exact."""
-LIFTED = 1.15
+LIFTED = 1.4
 """How much further a place may sag with more beams: an overhang whose span got stiffer."""
 _NEAR = 15.0
 """Sagging places nearer than this to a worse one are left to the next round."""

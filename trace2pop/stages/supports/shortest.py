@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trace2pop.stages.supports.fewest import LIFTED
+from trace2pop.stages.supports.fewest import LIFTED, Fewest, UnheldError
 from trace2pop.stages.supports.influence import Influence
 from trace2pop.stages.supports.standing import Standing
 
@@ -57,6 +57,25 @@ class Shortest:
         """Return the stretches of a set found before with what they need now, None if they fail."""
         self.standing.limit, self.looks = limit, 0
         return self.on(tuple(int(self.given.place[index]) for index in members), np.inf)
+
+    def after(self, fewest: Fewest, limit: float) -> Found:
+        """Return the cheapest set of as many beams as hold ``limit`` at least.
+
+        Where no set of longest fold lines does, one that nearly does may, cut down: an overhang is
+        lifted by what sags behind it.
+
+        Raises:
+            UnheldError: where that doesn't hold, either.
+        """
+        try:
+            start = fewest.run(limit)
+        except UnheldError:
+            nearly = None if fewest.endless else fewest.search(limit * LIFTED, 1.0)
+            held = nearly and self.again(nearly, limit)
+            if not held:
+                raise
+            start = held
+        return self.run(start, limit)
 
     def run(self, start: Sequence[int], limit: float) -> Found:
         """Return the cheapest set that holds ``limit``, of as many beams a half as ``start`` has.

@@ -71,7 +71,7 @@ class Task:
         for _ in range(_TRIES):
             try:
                 resumed = None if found is None else shortest.again(found.members, limit)
-                found = shortest.run(resumed or fewest.run(limit), limit)
+                found = shortest.run(resumed, limit) if resumed else shortest.after(fewest, limit)
             except UnheldError as error:
                 if best is not None:
                     break
