@@ -253,9 +253,7 @@ def _cut_out(svg: str, case: Case) -> Array:
 
 def picture(case: Case) -> Array:
     """Return the picture of a case, (rows, cols, 3 or 4) uint8, from the store or newly made."""
-    store = corpus.folder().parents[1] / f"pictures-{VERSION}"
-    store.mkdir(exist_ok=True)
-    file = store / f"{case.key}.png"
+    file = store_folder() / f"{case.key}.png"
     if file.exists():
         return np.asarray(Image.open(file))
     svg, _ = _page(case)
@@ -272,13 +270,17 @@ def picture(case: Case) -> Array:
 
 
 def truth(case: Case) -> shapely.Polygon:
-    """Return the true outline of a case in the picture's mm."""
+    """Return the true outline of a case in the picture's mm, from the store or newly made."""
+    file = store_folder() / f"{case.key}.wkb"
+    if file.exists():
+        return shapely.from_wkb(file.read_bytes())
     shape = _page(case)[1]
-    if case.kind == "alpha" or case.light == "bad":
-        return shape
-    # A flat scan has whole pixels, so its sides are a hair off 300 dpi.
-    across, down = (round(side * PX_PER_MM) / (side * PX_PER_MM) for side in corpus.PAGE)
-    return affinity.scale(shape, across, down, origin=(0, 0))
+    if case.kind != "alpha" and case.light != "bad":
+        # A flat scan has whole pixels, so its sides are a hair off 300 dpi.
+        across, down = (round(side * PX_PER_MM) / (side * PX_PER_MM) for side in corpus.PAGE)
+        shape = affinity.scale(shape, across, down, origin=(0, 0))
+    file.write_bytes(shapely.to_wkb(shape))
+    return shape
 
 
 def px_per_mm(case: Case) -> float:
@@ -301,4 +303,7 @@ def artwork(case: Case) -> Artwork:
 
 
 def store_folder() -> Path:
-    return corpus.folder().parents[1]
+    """Return the folder pictures and truths are kept in."""
+    store = corpus.folder().parents[1] / f"pictures-{VERSION}"
+    store.mkdir(exist_ok=True)
+    return store

@@ -1,59 +1,90 @@
 """The tracer's two tables, and whether its bars are met.
 
-    python -m tests.bench.trace_tables [--dev] [--workers 2] [--overlays DIR]
+    python -m tests.bench.trace_tables [--dev] [--only KIND[-LIGHT] ...] [--rows DIR] [--workers 2]
+                                       [--no-line] [--overlays DIR]
 
 Held-out motifs unless ``--dev``: those were never looked at while anything was set. Pictures are
 rendered on the first run, which takes about a quarter of an hour of processor time, and kept beside
-the corpus. Exits with 1 where a bar is missed.
+the corpus; tracing them all takes about as long again. A run that is broken off goes on from the
+rows in ``--rows`` as long as the program is the same. Exits with 1 where a bar is missed.
 """
 
 import argparse
 import sys
 from collections.abc import Iterator
+from itertools import groupby
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "samples"))
 
-from tests.bench import finding_table, line_table, pictures
+from tests.bench import finding_table, kept_rows, line_table, overlays, pictures
 from tests.bench.finding_table import Row
+from tests.bench.pictures import Case
 
 KINDS = ("solid", "line", "line1", "line2", "colour", "printed", "alpha")
 LIGHTS = ("clean", "bad")
+SHEET = 16
+"""Overlays on one sheet."""
+
 Bar = tuple[str, float, float, bool]
 """What is measured, its value, its limit, and whether that is met."""
 
 
 def main() -> int:
     """Print both tables and every bar."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--dev", action="store_true")
-    parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--overlays", type=Path)
-    given = parser.parse_args()
+    given = _arguments()
     held_out = not given.dev
-    cases = pictures.cases(KINDS, LIGHTS, held_out=held_out)
-    pale = pictures.cases(("pale",), LIGHTS, held_out=held_out)
-    found = finding_table.rows(cases, given.workers)
-    white = finding_table.rows(pale, given.workers)
-    print(finding_table.table(found), "\n")
-    print("White art on white paper:\n")
-    print(finding_table.table(white), "\n")
-    bars = list(finding_bars(found, white))
-    for light in ("perfect", "bad"):
+    kept = given.rows or pictures.store_folder() / "rows"
+    found, white = (
+        list(kept_rows.rows(_picked(given.only, kinds, held_out), kept, given.workers))
+        for kinds in (KINDS, ("pale",))
+    )
+    for title, some in (("The motif", found), ("White art on white paper", white)):
+        if some:
+            print(f"{title}:\n\n{finding_table.table(some)}\n\n{finding_table.astray(some)}\n")
+    if given.overlays:
+        _write_overlays([*found, *white], given.overlays)
+    bars = [] if given.only else list(finding_bars(found, white))
+    for light in () if given.no_line else ("perfect", "bad"):
         rows = line_table.rows(pictures.cases(("solid",), (light,), held_out=held_out))
         print(f"The line, {light}:\n\n{line_table.table(rows)}\n")
         bars += line_bars(rows, light)
     for name, value, limit, met in bars:
         print(f"{'met   ' if met else 'MISSED'} {name}: {value:.4g}, bar {limit:.4g}")
-    if given.overlays:
-        given.overlays.mkdir(parents=True, exist_ok=True)
-        for kind in KINDS:
-            for light in LIGHTS:
-                some = pictures.cases((kind,), (light,), held_out=held_out)
-                finding_table.overlays(some, given.overlays / f"{kind}-{light}.png")
     return 0 if all(met for *_, met in bars) else 1
+
+
+def _arguments() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--dev", action="store_true")
+    parser.add_argument("--only", nargs="*", default=[], help="such as line1 or printed-bad")
+    parser.add_argument("--rows", type=Path)
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--no-line", action="store_true")
+    parser.add_argument("--overlays", type=Path)
+    return parser.parse_args()
+
+
+def _picked(only: list[str], kinds: tuple[str, ...], held_out: bool) -> list[Case]:
+    """Return the cases of kinds, in both lights, that ``only`` names; all where it names none."""
+    return [
+        case
+        for kind in kinds
+        for light in LIGHTS
+        if not only or kind in only or f"{kind}-{light}" in only
+        for case in pictures.cases((kind,), (light,), held_out=held_out)
+    ]
+
+
+def _write_overlays(found: list[Row], folder: Path) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, some in groupby(found, key=lambda row: f"{row.case.kind}{row.case.gap:g}"):
+        mine = list(some)
+        for number in range(0, len(mine), SHEET):
+            part = mine[number : number + SHEET]
+            overlays.sheet(part, folder / f"{name}-{number // SHEET + 1}.png")
 
 
 def finding_bars(found: list[Row], white: list[Row]) -> Iterator[Bar]:

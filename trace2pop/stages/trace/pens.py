@@ -11,6 +11,9 @@ from trace2pop.stages.trace.ink import Mask
 _STROKE_MM = 2.2
 """Wider strokes are no pen's."""
 
+_RIM_MM = 1.6
+"""How much of a wider part's rim is looked at: no less than a stroke at its widest."""
+
 _BACK_MM = 1.2
 """How far back along its stroke an end's direction is taken from."""
 
@@ -110,7 +113,8 @@ def _ends(mask: Mask, px_per_mm: float) -> list[_End]:
 
     solid = mask.astype(np.uint8)
     depth = np.asarray(cv2.distanceTransform(solid, cv2.DIST_L2, 5), np.float32)
-    skeleton = skeletonize(mask)
+    # The inside of wide parts holds no stroke's end, and thinning it takes longest.
+    skeleton = skeletonize(mask & (depth < _RIM_MM * px_per_mm))
     kernel = np.ones((3, 3), np.uint8)
     lines = skeleton.astype(np.uint8)
     around = cv2.filter2D(lines, cv2.CV_8U, kernel, borderType=cv2.BORDER_CONSTANT)
