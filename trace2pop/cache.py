@@ -26,7 +26,7 @@ T = TypeVar("T")
 
 FOLDER = ".trace2pop/cache"
 """Where a card's folder holds its kept stages. Not of the manifest: safe to delete."""
-STAGES = ("capture", "trace", "fit", "cuttable", "supports", "print", "trace-picture")
+STAGES = ("capture", "trace", "fit", "cuttable", "supports", "artwork", "print", "trace-picture")
 _NAME = re.compile(rf"({'|'.join(STAGES)})(-\d+)?")
 MOST_BYTES = 64_000_000
 """A stage that holds more is made again each time: a folder shouldn't swell for a second."""

@@ -121,7 +121,7 @@ def test_preview_is_wide_and_the_same_each_time(laid: Sheets) -> None:
 
 
 def test_film_opens_and_closes(laid: Sheets) -> None:
-    content = preview_gif(laid, (160, 120), frames=5)
+    content = preview_gif(laid, size=(160, 120), frames=5)
     film = Image.open(io.BytesIO(content))
     assert film.n_frames == 8 and film.info["loop"] == 0
     frames = []

@@ -18,11 +18,19 @@ from trace2pop.formats.plan_json import card_json
 from trace2pop.formats.preview import preview_gif, preview_png
 from trace2pop.formats.print_pdf import print_files
 from trace2pop.formats.sheet_pdf import sheets_pdf
+from trace2pop.formats.studio import artwork
 from trace2pop.model.settings import PrintSettings, Settings
 from trace2pop.pipeline import Made
 
 _LARGE = 64_000_000
 """Bytes of artwork from which files are made one by one: two at once would take twice the room."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Artwork:
+    """The artwork at final size as the screen shows it, kept for the next run."""
+
+    rgb: NDArray[np.uint8]
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,16 +44,17 @@ class _Files:
 def card_files(made: Made, settings: Settings, cache: Cache | None = None) -> dict[str, bytes]:
     """Return every file of a card but its settings.
 
-    What ``cache`` kept and a moved beam doesn't touch, the artwork pages and the picture of the
-    trace, comes from there.
+    What ``cache`` kept and a moved beam doesn't touch, the artwork, its pages and the picture of
+    the trace, comes from there.
     """
     sheets, cache = made.sheets, cache or Cache()
     names = {part.name: f"parts/{part.name}.svg" for part in sheets.parts.parts}
     names |= {sheet.name: f"sheets/{sheet.name}.svg" for sheet in sheets.sheets}
     with ThreadPoolExecutor(_at_once(made)) as pool:
-        film = pool.submit(preview_gif, sheets)
-        preview = pool.submit(preview_png, sheets)
-        page = pool.submit(page_html, made.guide)
+        art = _art(made, cache)
+        film = pool.submit(preview_gif, sheets, art)
+        preview = pool.submit(preview_png, sheets, art)
+        page = pool.submit(page_html, made.guide, art)
         trace = _trace_picture(made, cache)
         pictures = pool.submit(picture_files, made.guide, trace)
         printed = _printed(made, settings.print, cache)
@@ -66,6 +75,11 @@ def card_files(made: Made, settings: Settings, cache: Cache | None = None) -> di
 def _at_once(made: Made) -> int:
     large = made.plan.cut.placed.motif.artwork.rgb.nbytes > _LARGE
     return 1 if large else min(4, os.cpu_count() or 1)
+
+
+def _art(made: Made, cache: Cache) -> NDArray[np.uint8]:
+    cut = made.plan.cut
+    return cache.stage("artwork", _Artwork, (cut,), lambda: _Artwork(artwork(cut))).rgb
 
 
 def _trace_picture(made: Made, cache: Cache) -> bytes:

@@ -102,16 +102,15 @@ class Picture:
         move = np.array([[1.0, 0, -x0], [0, 1, -y0], [0, 0, 1]])
         colours = paint.seen(move @ matrix, size)
         if not solid:
-            here = self.pixels[window]
-            darker = cv2.multiply(here, colours, scale=1 / 255)
-            self.pixels[window] = cv2.copyTo(darker, mask, here.copy())
+            darker = cv2.multiply(self.pixels[window], colours, scale=1 / 255)
+            cv2.copyTo(darker, mask, self.pixels[window])
             return
         if paint.rim is not None:
             width = max(1, round(paint.rim_width * camera.focal / _depth(matrix, shape)))
             edges = [_fixed(run - [x0, y0]) for run in _rims(matrix, shape)]
             cv2.polylines(colours, edges, False, paint.rim, width, shift=_SHIFT)
-        self.pixels[window] = cv2.copyTo(colours, mask, self.pixels[window].copy())
-        self.near[window] = cv2.copyTo(near, mask, self.near[window].copy())
+        cv2.copyTo(colours, mask, self.pixels[window])
+        cv2.copyTo(near, mask, self.near[window])
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,7 +130,8 @@ class Paint:
     def seen(self, matrix: FloatArray, size: Size) -> Image:
         """Return the texture through a homography, (rows, cols, 3)."""
         if self.texture.size == 3:
-            return np.full((size[1], size[0], 3), self.texture.reshape(3), np.uint8)
+            row = np.tile(self.texture.reshape(3), size[0])
+            return np.repeat(row[None], size[1], axis=0).reshape(size[1], size[0], 3)
         k = self.px_per_mm
         place = np.array(
             [[1 / k, 0, self.corner[0] + 0.5 / k], [0, 1 / k, self.corner[1] + 0.5 / k], [0, 0, 1]]

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from trace2pop.formats import pages
 from trace2pop.formats.figures import FONT, INK, SOFT
-from trace2pop.formats.svg import BLUE, VERMILLION, document, number, path_data, text
+from trace2pop.formats.svg import BLUE, VERMILLION, document, number, path_data, places, text
 from trace2pop.model.outline import Contour, FloatArray
 
 DPI = 150.0
@@ -105,7 +105,7 @@ class Canvas:
 
     def _run(self, points: FloatArray) -> str:
         mapped = np.asarray(points)[:, :2] @ self.matrix[:, :2].T + self.matrix[:, 2]
-        return "M" + " L".join(f"{number(x)},{number(y)}" for x, y in mapped)
+        return "M" + " L".join(places(mapped))
 
     def _path(self, data: str, stroke: str, width: float, fill: str, dash: str) -> None:
         dashes = f' stroke-dasharray="{dash}"' if dash else ' stroke-linecap="round"'

@@ -10,6 +10,9 @@ from trace2pop.model.outline import FloatArray
 Image = NDArray[np.uint8]
 Box = tuple[float, float, float, float]
 
+_SHIFT = 4
+"""Binary places of a pixel to which corners are drawn."""
+
 _RAMP = np.array(
     [(255, 255, 255), (254, 224, 196), (245, 170, 110), (213, 94, 0), (110, 32, 0)], float
 )
@@ -27,29 +30,33 @@ def ramp(share: FloatArray) -> Image:
 def sag_shares(sag: Sag, box: Box, px_per_mm: float) -> FloatArray:
     """Return depth over the limit on a raster (rows, cols) of the box, 0 off the motif.
 
-    Linear over each triangle.
+    Linear over each triangle; a pixel at the motif's edge may lie up to one outside.
     """
     left, top, right, bottom = box
     size = (int((bottom - top) * px_per_mm) + 1, int((right - left) * px_per_mm) + 1)
+    corners = ((sag.points - [left, top]) * px_per_mm)[sag.triangles]
+    owner = np.full(size, -1, np.int32)
+    for number, triangle in enumerate(np.rint(corners * 2**_SHIFT).astype(np.int32)):
+        cv2.fillConvexPoly(owner, triangle, number, shift=_SHIFT)
+    ys, xs = np.nonzero(owner >= 0)
+    own = owner[ys, xs]
+    a, b, c = corners.transpose(1, 2, 0)
+    area = _cross(b - a, c - a)
+    area = np.where(np.abs(area) < 1e-12, 1e-12, area)[own]
+    here = np.stack([xs, ys]) - a[:, own]
+    second = _cross(here, (c - a)[:, own]) / area
+    third = _cross((b - a)[:, own], here) / area
+    # A pixel that a triangle only touches is read at the nearest part of it.
+    shares = np.clip([1 - second - third, second, third], 0, None)
+    depth = (sag.depth[sag.triangles].T[:, own] * shares).sum(axis=0) / shares.sum(axis=0)
     field = np.zeros(size)
-    corners = (sag.points - [left, top]) * px_per_mm
-    for triangle in sag.triangles:
-        a, b, c = corners[triangle]
-        x0, y0 = np.floor(np.minimum(np.minimum(a, b), c)).astype(int)
-        x1, y1 = np.ceil(np.maximum(np.maximum(a, b), c)).astype(int) + 1
-        x0, y0, x1, y1 = max(x0, 0), max(y0, 0), min(x1, size[1]), min(y1, size[0])
-        area = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
-        if abs(area) < 1e-12 or x1 <= x0 or y1 <= y0:
-            continue
-        xs, ys = np.arange(x0, x1)[None], np.arange(y0, y1)[:, None]
-        second = ((xs - a[0]) * (c[1] - a[1]) - (ys - a[1]) * (c[0] - a[0])) / area
-        third = ((b[0] - a[0]) * (ys - a[1]) - (b[1] - a[1]) * (xs - a[0])) / area
-        first = 1 - second - third
-        inside = (first >= -1e-9) & (second >= -1e-9) & (third >= -1e-9)
-        depth = sag.depth[triangle]
-        value = first * depth[0] + second * depth[1] + third * depth[2]
-        np.copyto(field[y0:y1, x0:x1], value, where=inside)
-    return field / max(sag.limit, 1e-9)
+    field[ys, xs] = depth / max(sag.limit, 1e-9)
+    return field
+
+
+def _cross(one: FloatArray, other: FloatArray) -> FloatArray:
+    result: FloatArray = one[0] * other[1] - one[1] * other[0]
+    return result
 
 
 def sag_picture(sag: Sag, box: Box, px_per_mm: float = 2.0) -> bytes:

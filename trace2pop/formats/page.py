@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 import shapely
 
+from trace2pop.formats.camera import Image
 from trace2pop.formats.maps import sag_picture
 from trace2pop.formats.scene import APART, Panel, half, panels
 from trace2pop.formats.studio import ART_PX_PER_MM, Studio
@@ -48,17 +49,17 @@ _SEAM = 0.3
 _BEAM = "#d3e0ec"
 
 
-def page_html(guide: Guide) -> bytes:
-    """Return the page, in the guide's language."""
-    return _Page(guide).html()
+def page_html(guide: Guide, art: Image | None = None) -> bytes:
+    """Return the page, in the guide's language; ``art`` as for ``studio.Studio``."""
+    return _Page(guide, art).html()
 
 
 class _Page:
-    def __init__(self, guide: Guide) -> None:
+    def __init__(self, guide: Guide, art: Image | None) -> None:
         self.guide, self.words = guide, guide.words
         self.sheets = guide.sheets
         self.plan = guide.sheets.parts.plan
-        self.studio = Studio(guide.sheets)
+        self.studio = Studio(guide.sheets, art)
         self.motif = beziers.polygon(self.plan.cut.outline, 0.02)
         self.panels = (*panels(guide.sheets), *self._sag(), *self._window())
 

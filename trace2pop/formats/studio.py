@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -43,10 +43,14 @@ class View:
 
 
 class Studio:
-    """The card with its papers and a light, ready to be drawn from anywhere."""
+    """The card with its papers and a light, ready to be drawn from anywhere.
 
-    def __init__(self, sheets: Sheets) -> None:
+    ``art`` is what ``artwork`` returns for the card, where that is there already.
+    """
+
+    def __init__(self, sheets: Sheets, art: Image | None = None) -> None:
         self.sheets = sheets
+        self._art = art
         self.cut = sheets.parts.plan.cut
         self.panels = panels(sheets)
         self.printed = any(part.printed for part in sheets.parts.parts)
@@ -54,7 +58,7 @@ class Studio:
     @cached_property
     def art(self) -> Image:
         """The artwork at final size with its bleed."""
-        return _artwork(self.cut)
+        return artwork(self.cut) if self._art is None else self._art
 
     @cached_property
     def art_corner(self) -> tuple[float, float]:
@@ -121,8 +125,7 @@ def _taken(size: tuple[int, int], floor: float, shots: Sequence[tuple["_Shot", C
     return np.asarray(small, np.uint8)
 
 
-@lru_cache(maxsize=1)
-def _artwork(cut: CutMotif) -> Image:
+def artwork(cut: CutMotif) -> Image:
     """Return the artwork for the screen: preview, its film and the page show the same."""
     return artwork_picture(cut, ART_PX_PER_MM * MM_PER_INCH)
 

@@ -67,20 +67,20 @@ def number(value: float) -> str:
 
 def path_data(line: Contour, *, closed: bool) -> str:
     """Return the ``d`` of a chain: M, then L and C in absolute coordinates, Z where closed."""
-    steps = [f"M{_point(line[0, 0])}"]
-    straight = [beziers.is_straight(segment) for segment in line]
-    for index, (segment, is_line) in enumerate(zip(line, straight, strict=True)):
-        if is_line and closed and index == len(line) - 1:
-            continue  # Z draws it
-        if is_line:
-            steps.append(f"L{_point(segment[3])}")
-        else:
-            steps.append("C" + " ".join(_point(point) for point in segment[1:]))
+    steps = ["M" + "".join(places(line[0, :1]))]
+    straight = beziers.are_straight(line).tolist()
+    drawn = straight[:-1] if closed and straight[-1] else straight  # Z draws the last one
+    ends = iter(places(line[: len(drawn), 3]))
+    bends = iter(places(line[: len(drawn), 1:3][~np.array(drawn, dtype=bool)].reshape(-1, 2)))
+    for is_line in drawn:
+        end = next(ends)
+        steps.append(f"L{end}" if is_line else f"C{next(bends)} {next(bends)} {end}")
     return " ".join([*steps, "Z"] if closed else steps)
 
 
-def _point(point: FloatArray) -> str:
-    return f"{number(float(point[0]))},{number(float(point[1]))}"
+def places(points: FloatArray) -> list[str]:
+    """Return each of ``points`` (n, 2) as it is written: x,y."""
+    return [f"{number(x)},{number(y)}" for x, y in points.tolist()]
 
 
 def document(size: tuple[float, float], title: str, body: Iterable[str]) -> bytes:

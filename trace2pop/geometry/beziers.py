@@ -60,12 +60,16 @@ def straight(points: ArrayLike, *, closed: bool) -> Contour:
 
 def is_straight(segment: FloatArray) -> bool:
     """Whether a segment (4, 2) is written as a line: handles at one and two thirds."""
-    start, first, second, end = segment
-    slack = 1e-9 * (1 + float(np.abs(segment).max()))
-    return bool(
-        np.abs(first - (2 * start + end) / 3).max() <= slack
-        and np.abs(second - (start + 2 * end) / 3).max() <= slack
-    )
+    return bool(are_straight(segment[None])[0])
+
+
+def are_straight(contour: Contour) -> NDArray[np.bool_]:
+    """Return (n,) which segments of a chain are written as lines."""
+    start, first, second, end = np.moveaxis(contour, 1, 0)
+    slack = 1e-9 * (1 + np.abs(contour).max(axis=(1, 2)))
+    off = np.abs([first - (2 * start + end) / 3, second - (start + 2 * end) / 3])
+    result: NDArray[np.bool_] = off.max(axis=(0, 2)) <= slack
+    return result
 
 
 def bounds(contour: Contour) -> tuple[float, float, float, float]:

@@ -5,6 +5,7 @@ from itertools import combinations
 
 import numpy as np
 import shapely
+from numpy.typing import ArrayLike
 
 from trace2pop.mechanism.beam import flange
 from trace2pop.mechanism.flat import FlatCard, Papers
@@ -40,9 +41,14 @@ class Half:
         low, head, high, foot = card.base.bounds
         self.base = Strip("base", "base", 0.0, high if side > 0 else -low, head, foot)
         self.strips = list(strips_of(card, side))
-        self.pairs = [
-            pair for pair in combinations([*self.strips, self.base], 2) if must_not_touch(*pair)
+        strips = [*self.strips, self.base]
+        numbers = [
+            (one, other)
+            for one, other in combinations(range(len(strips)), 2)
+            if must_not_touch(strips[one], strips[other])
         ]
+        self.pairs = [(strips[one], strips[other]) for one, other in numbers]
+        self._first, self._second = np.array(numbers, dtype=int).reshape(-1, 2).T
 
     def turn(self, opening_deg: float) -> float:
         """Return the webs' angle (rad) against the base; half the opening where papers are alike.
@@ -66,37 +72,39 @@ class Half:
             return 0.0
         return float(self.motif_x + self.web * np.cos(self.turn(opening_deg)))
 
-    def slab(self, strip: Strip, opening_deg: float) -> FloatArray:
-        """Return a strip's corners (4, 2) in the half's frame."""
+    def slabs(self, opening_deg: float) -> FloatArray:
+        """Return the corners (n, 4, 2) of all ``strips``, the base's last, in the half's frame."""
         papers, turn = self.papers, self.turn(opening_deg)
-        over, under = self.web * np.cos(turn), self.height(opening_deg)
-        if strip.kind == "web":
-            top = np.array([strip.x0 + over, under - papers.adhesive])
-            foot = np.array([strip.x0, 0.0])
-            along = (top - foot) / max(float(np.hypot(*(top - foot))), 1e-12)
-            across = np.array([along[1], -along[0]]) * papers.beam
-            # Of the beam on the crease, each half has one layer, to its own side of the fold.
-            left = 0.0 * across if strip.x0 == 0 else -across
-            return np.array([foot + left, top + left, top + across, foot + across])
-        z0, z1 = {
+        over, under = float(self.web * np.cos(turn)), self.height(opening_deg)
+        lean = np.array([over, under - papers.adhesive])
+        along = lean / max(float(np.hypot(*lean)), 1e-12)
+        across = np.array([along[1], -along[0]]) * papers.beam
+        levels = {
             "base": (-papers.base, 0.0),
             "motif": (under, under + papers.motif),
             "flange": (under - papers.adhesive - papers.beam, under - papers.adhesive),
-        }[strip.kind]
-        shift = 0.0 if strip.kind == "base" else over
-        x0, x1 = strip.x0 + shift, strip.x1 + shift
-        return np.array([(x0, z0), (x1, z0), (x1, z1), (x0, z1)])
+        }
+        corners: list[ArrayLike] = []
+        for strip in (*self.strips, self.base):
+            if strip.kind == "web":
+                foot = np.array([strip.x0, 0.0])
+                # Of the beam on the crease, each half has one layer, to its own side of the fold.
+                left = 0.0 * across if strip.x0 == 0 else -across
+                ends = (left, lean + left, lean + across, across)
+                corners.append([foot + end for end in ends])
+                continue
+            z0, z1 = levels[strip.kind]
+            shift = 0.0 if strip.kind == "base" else over
+            x0, x1 = strip.x0 + shift, strip.x1 + shift
+            corners.append([(x0, z0), (x1, z0), (x1, z1), (x0, z1)])
+        return np.array(corners)
 
     def distances(self, opening_deg: float) -> FloatArray:
         """Return the distance of each of ``pairs``; 0 where they touch."""
         if not self.pairs:
             return np.zeros(0)
-        strips = [*self.strips, self.base]
-        corners = np.array([self.slab(strip, opening_deg) for strip in strips])
-        shapes = dict(zip(strips, shapely.convex_hull(shapely.linestrings(corners)), strict=True))
-        first = np.array([shapes[one] for one, _ in self.pairs])
-        second = np.array([shapes[other] for _, other in self.pairs])
-        result: FloatArray = shapely.distance(first, second)
+        shapes = shapely.convex_hull(shapely.linestrings(self.slabs(opening_deg)))
+        result: FloatArray = shapely.distance(shapes[self._first], shapes[self._second])
         return result
 
     def closest(self, opening_deg: float) -> tuple[float, tuple[str, str] | None]:
@@ -148,8 +156,8 @@ class Half:
         worst = 0.0
         for deg in OPENINGS if self.strips else ():
             half = np.radians(deg) / 2
-            corners = np.concatenate([self.slab(strip, deg) for strip in self.strips])
-            side = corners[:, 0] * np.sin(half) - corners[:, 1] * np.cos(half)
+            corners = self.slabs(deg)[:-1]
+            side = corners[..., 0] * np.sin(half) - corners[..., 1] * np.cos(half)
             worst = max(worst, float(-side.min()))
         limit = self.papers.beam
         where = f"{self.name} half, bisecting plane"

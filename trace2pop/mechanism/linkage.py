@@ -12,6 +12,7 @@ sideways, which is the linkage's second freedom.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -32,10 +33,12 @@ class Frame:
     x_axis: FloatArray
     y_axis: FloatArray
 
-    @property
+    @cached_property
     def normal(self) -> FloatArray:
         """Unit normal (3,), out of the face seen when the card lies open (webs: to the left)."""
-        return np.cross(self.x_axis, self.y_axis)
+        a, b, c = map(float, self.x_axis)
+        d, e, f = map(float, self.y_axis)
+        return np.array([b * f - c * e, c * d - a * f, a * e - b * d])
 
     def at(self, points: FloatArray, lift: float = 0.0) -> FloatArray:
         """Return the world points (n, 3) of panel ``points`` (n, 2), ``lift`` mm off the panel."""
