@@ -14,6 +14,9 @@ if TYPE_CHECKING:
 FLATTEN = 0.005
 """Default flattening tolerance in mm: a tenth of what a cutter can place."""
 
+FINER = (1, 4, 16, 64)
+"""How many times finer an outline is flattened, in turn, where its chords cross."""
+
 
 def flatten(contour: Contour, tolerance: float = FLATTEN) -> FloatArray:
     """Return points (n, 2) on ``contour`` whose chords stay within ``tolerance`` of it.
@@ -111,10 +114,26 @@ def reverse(contour: Contour) -> Contour:
 
 
 def polygon(outline: Outline, tolerance: float = FLATTEN) -> shapely.Polygon:
-    """Return ``outline`` flattened as a shapely polygon."""
-    return shapely.Polygon(
-        flatten(outline.outer, tolerance), [flatten(hole, tolerance) for hole in outline.holes]
-    )
+    """Return ``outline`` flattened as a valid shapely polygon.
+
+    Where curves run closer side by side than ``tolerance`` their chords may cross although they
+    don't: then it is flattened finer. Of an outline that crosses itself the largest piece is left.
+    """
+    for finer in FINER:
+        shape = shapely.Polygon(
+            flatten(outline.outer, tolerance / finer),
+            [flatten(hole, tolerance / finer) for hole in outline.holes],
+        )
+        if shape.is_valid:
+            return shape
+    return largest(shapely.make_valid(shape))
+
+
+def largest(shape: shapely.Geometry) -> shapely.Polygon:
+    """Return the largest polygon in ``shape``, an empty one where there is none."""
+    parts = shapely.get_parts(shapely.get_parts(shape))
+    areas = [part for part in parts if part.geom_type == "Polygon"]
+    return max(areas, key=lambda part: float(part.area), default=shapely.Polygon())
 
 
 def from_polygon(shape: shapely.Polygon) -> Outline:

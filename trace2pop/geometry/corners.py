@@ -18,6 +18,9 @@ _NEEDLE_DEG = 130.0
 _MOVE = 7.0
 """Farthest a corner's tip is put outside the rounded contour, in steps; twice that for needles."""
 
+_BESIDE = 3
+"""Samples a corner's tip may lie beside the sharpest turn: less than half of the least gap."""
+
 _KEPT = 0.45
 """Share of a turn that must be left when the arms' own bending is taken out: else it is a bow."""
 
@@ -74,7 +77,7 @@ def find_corners(samples: FloatArray, blunt: FloatArray = _NOWHERE) -> tuple[Ind
         reach = 2 * _MOVE * np.hypot(*(samples[1] - samples[0]))
         off = np.hypot(*np.moveaxis(tips[:, None] - blunt, 2, 0)).min(axis=1)
         tips = np.where((off < reach)[:, None], samples[peak], tips)
-    return peak, tips
+    return _nearest(samples, peak, tips), tips
 
 
 def _arm(samples: FloatArray, at: Indices, length: int, side: int) -> FloatArray:
@@ -131,6 +134,14 @@ def _tips(samples: FloatArray, at: Indices, turn: FloatArray) -> FloatArray:
         near = np.hypot(*(crossing - here[some]).T) < _MOVE * reach * step
         tips[some] = np.where((safe & near)[:, None], crossing, here[some])
     return tips
+
+
+def _nearest(samples: FloatArray, at: Indices, tips: FloatArray) -> Indices:
+    """Return the samples (k,) nearest to the tips, which may lie a few beside the sharpest turn."""
+    around = (at[:, None] + np.arange(-_BESIDE, _BESIDE + 1)) % len(samples)
+    off = samples[around] - tips[:, None]
+    result: Indices = around[np.arange(len(at)), (off * off).sum(axis=2).argmin(axis=1)]
+    return result
 
 
 def _line(arm: FloatArray) -> tuple[FloatArray, FloatArray]:

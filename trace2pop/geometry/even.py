@@ -5,6 +5,7 @@ import shapely
 
 from trace2pop.geometry import beziers
 from trace2pop.geometry.corners import ARM, Indices, Spans, find_corners, resampled, spans_of
+from trace2pop.geometry.crossing import uncrossed
 from trace2pop.geometry.fitting import STEP, fit_closed, fit_spans
 from trace2pop.model.artwork import MirrorAxis
 from trace2pop.model.outline import Contour, FloatArray, Outline
@@ -15,6 +16,7 @@ _TURN_MM = 1.5
 
 _PAIRED = 0.3
 _SQUARE_DEG = 8.0
+_CLOSER = (1.0, 0.5, 0.25)
 
 
 def evened_outline(outline: Outline, axis: MirrorAxis, tolerance: float) -> Outline:
@@ -22,8 +24,17 @@ def evened_outline(outline: Outline, axis: MirrorAxis, tolerance: float) -> Outl
 
     Points of the halves are matched by dynamic time warping over place and direction, so that
     corners meet corners. Holes on the axis are treated alike; those beside it are paired across
-    it, and one without a partner gets its mirror image.
+    it, and one without a partner gets its mirror image. Where that crosses itself it is fitted
+    closer; halves that cross each other may be left.
     """
+    for share in _CLOSER:
+        even = _evened(outline, axis, share * tolerance)
+        if uncrossed(even):
+            break
+    return even
+
+
+def _evened(outline: Outline, axis: MirrorAxis, tolerance: float) -> Outline:
     turn = np.radians(axis.tilt_deg)
     across = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
     shift = across @ np.array(axis.point)

@@ -7,6 +7,7 @@ import shapely
 from numpy.typing import NDArray
 
 from trace2pop.geometry import beziers
+from trace2pop.geometry.crossing import sound
 from trace2pop.geometry.edge_curves import edge_curves
 from trace2pop.geometry.edges import Edges, rings_of
 from trace2pop.model.outline import Contour, FloatArray, Outline
@@ -31,12 +32,22 @@ class Flat:
 
     @property
     def polygon(self) -> shapely.Polygon:
-        """The flattened shape."""
-        return shapely.Polygon(self.rings[0], self.rings[1:])
+        """The flattened shape; its largest piece where it crosses itself."""
+        shape = shapely.Polygon(self.rings[0], self.rings[1:])
+        return shape if shape.is_valid else beziers.largest(shapely.make_valid(shape))
 
 
 def flat(outline: Outline, tolerance: float = beziers.FLATTEN) -> Flat:
-    """Return ``outline`` flattened within ``tolerance``."""
+    """Return ``outline`` flattened within ``tolerance``, finer where chords would cross."""
+    for finer in beziers.FINER:
+        found = flat_chains(outline, tolerance / finer)
+        if shapely.Polygon(found.rings[0], found.rings[1:]).is_valid:
+            break
+    return found
+
+
+def flat_chains(outline: Outline, tolerance: float = beziers.FLATTEN) -> Flat:
+    """Return an outline flattened within ``tolerance`` whose chains may cross each other."""
     rings, places = [], []
     for chain in (outline.outer, *outline.holes):
         owner, t = beziers.sampling(chain, tolerance)
@@ -73,7 +84,7 @@ def recovered(source: Flat, shape: shapely.Polygon) -> Outline:
     outline = _outline(pieces, curved=True)
     if any(piece.ndim == 2 and len(piece) > 2 for ring in pieces for piece in ring):
         # Where two new edges all but meet, curves might cross that the points don't.
-        return outline if beziers.polygon(outline).is_valid else _outline(pieces, curved=False)
+        return outline if sound(outline) else _outline(pieces, curved=False)
     return outline
 
 

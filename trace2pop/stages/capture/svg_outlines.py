@@ -7,8 +7,9 @@ import numpy as np
 import shapely
 
 from trace2pop.geometry import beziers
+from trace2pop.geometry.crossing import sound
 from trace2pop.geometry.fitting import fit_closed
-from trace2pop.geometry.recover import flat, recovered
+from trace2pop.geometry.recover import flat_chains, recovered
 from trace2pop.model.outline import Contour, Outline
 from trace2pop.stages.capture.svg_bounds import Tally
 from trace2pop.stages.capture.svg_faces import filled_area
@@ -70,8 +71,8 @@ def _on_their_beziers(polygons: list[shapely.Polygon], rings: list[Contour]) -> 
             outlines.append(plain)
             continue
         own = [rings[number] for number in near]
-        outline = recovered(flat(Outline(own[0], tuple(own[1:]))), shape)
-        outlines.append(outline if beziers.polygon(outline).is_valid else plain)
+        outline = recovered(flat_chains(Outline(own[0], tuple(own[1:]))), shape)
+        outlines.append(outline if sound(outline) else plain)
     return outlines
 
 
@@ -128,7 +129,7 @@ def _inked(shape: Shape) -> shapely.Geometry:
 def _smoothed(outline: Outline) -> Outline:
     """Return the outline with edges of drawn lines, made of many short steps, as few Beziers."""
     smooth = Outline(_smooth_ring(outline.outer), tuple(map(_smooth_ring, outline.holes)))
-    return smooth if beziers.polygon(smooth).is_valid else outline
+    return smooth if sound(smooth) else outline
 
 
 def _smooth_ring(ring: Contour) -> Contour:

@@ -5,6 +5,7 @@ import shapely
 
 from trace2pop.errors import TraceError
 from trace2pop.geometry import beziers
+from trace2pop.geometry.crossing import crossings, uncrossed
 from trace2pop.geometry.fitting import fit_closed
 from trace2pop.model.outline import Contour, FloatArray, Outline
 from trace2pop.stages.trace.light import Plane
@@ -14,6 +15,12 @@ HOLE_MM2 = 0.5
 
 FINEST_PX = 0.3
 """A fit closer than this follows the pixels, not the line."""
+
+_AGAIN = ((1.0, 1), (0.5, 2), (0.25, 2))
+"""Shares of the tolerance and parts of the step with which contours that cross are fitted anew."""
+
+_ON = 0.02
+"""mm from a contour within which it has a share in a crossing."""
 
 _STEP_PX = 0.6
 _STEPS = (0.03, 0.3)
@@ -70,49 +77,47 @@ def outline_of(piece: shapely.Polygon, px_per_mm: float, tolerance: float) -> Ou
     rings = [
         np.asarray(ring.coords)[:-1] for ring in (piece.exterior, *_large(list(piece.interiors)))
     ]
+    outline = _outline([fit_closed(ring, tolerance, step) for ring in rings])
     blunt = np.empty((0, 2))
-    for share, finer in ((1.0, 1), (1.0, 1), (0.5, 2), (0.25, 2)):
-        chains = [fit_closed(ring, share * tolerance, step / finer, blunt) for ring in rings]
-        if _uncrossed(chains):
-            return Outline(chains[0], tuple(chains[1:]))
-        blunt = np.vstack([blunt, _crossings(chains)])
+    for share, finer in _AGAIN:
+        if uncrossed(outline):
+            return outline
+        places = crossings(outline)
+        blunt = np.vstack([blunt, places])
+        chains = (outline.outer, *outline.holes)
+        outline = _outline(
+            [
+                fit_closed(ring, share * tolerance, step / finer, blunt)
+                if _meets(chain, places)
+                else chain
+                for ring, chain in zip(rings, chains, strict=True)
+            ]
+        )
+    if uncrossed(outline):
+        return outline
     # What no curve follows without crossing itself is drawn by the points it was traced from.
-    plain = [
-        beziers.straight(_simplified(ring, FINEST_PX / px_per_mm / 2), closed=True)
-        for ring in rings
-    ]
-    if not _uncrossed(plain):
+    finest = FINEST_PX / px_per_mm / 2
+    plain = _outline([beziers.straight(_simplified(ring, finest), closed=True) for ring in rings])
+    if not uncrossed(plain):
         raise TraceError(
             "the outline crosses itself, so it can't be cut",
             "take the picture again, larger and sharper",
         )
-    return Outline(plain[0], tuple(plain[1:]))
+    return plain
+
+
+def _outline(chains: list[Contour]) -> Outline:
+    return Outline(chains[0], tuple(chains[1:]))
+
+
+def _meets(chain: Contour, places: FloatArray) -> bool:
+    """Whether a place of ``places`` (n, 2) lies on a chain; without any, every chain counts."""
+    line = shapely.LinearRing(beziers.flatten(chain))
+    return not len(places) or bool((shapely.distance(line, shapely.points(places)) < _ON).any())
 
 
 def _large(rings: list[shapely.LinearRing]) -> list[shapely.LinearRing]:
     return [ring for ring in rings if shapely.Polygon(ring).area > HOLE_MM2]
-
-
-def _uncrossed(chains: list[Contour]) -> bool:
-    """Whether no contour crosses itself or another one."""
-    return bool(
-        shapely.Polygon(
-            beziers.flatten(chains[0]), [beziers.flatten(chain) for chain in chains[1:]]
-        ).is_valid
-    )
-
-
-def _crossings(chains: list[Contour]) -> FloatArray:
-    """Return the places (n, 2) where contours cross themselves or each other."""
-    flat = [beziers.flatten(chain) for chain in chains]
-    lines = shapely.linestrings(
-        np.concatenate([np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in flat])
-    )
-    one, other = shapely.STRtree(lines).query(lines, predicate="crosses")
-    places: FloatArray = shapely.get_coordinates(
-        shapely.centroid(shapely.intersection(lines[one], lines[other]))
-    )
-    return places
 
 
 def _simplified(ring: FloatArray, tolerance: float) -> FloatArray:
