@@ -9,6 +9,7 @@ from trace2pop.cache import Cache
 from trace2pop.errors import FitError, FragileError, SupportError, Trace2popError
 from trace2pop.geometry.beziers import bounds
 from trace2pop.mechanism.card import card_of
+from trace2pop.mechanism.marks import numbered
 from trace2pop.mechanism.proof import proved
 from trace2pop.mechanism.sizes import LOWEST_RISE
 from trace2pop.model.artwork import Artwork, Motif
@@ -73,7 +74,9 @@ def make_card(
     stocks = stocks_of(settings.stock)
     cutter = data.cutter_of(settings.cutter)
     motif = traced(picture, settings, progress, cache)
-    plan = proved(plan_that_holds(motif, settings, progress, cache), settings, stocks)
+    held = plan_that_holds(motif, settings, progress, cache)
+    held = numbered(held, cutter.min_feature, keyed=settings.pieces.keyed)
+    plan = proved(held, settings, stocks)
     printed = settings.motif.paper == "printed"
     pieces = parts(plan, stocks, cutter, settings.pieces, printed=printed)
     progress(pieces)

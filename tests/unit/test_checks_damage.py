@@ -196,8 +196,18 @@ def beam_flange_widened(folder: Path) -> None:
 
 @breaks("insertion")
 def beam_differs_from_the_one_it_could_be_taken_for(folder: Path) -> None:
-    """Beams 2 and 3 of this folder carry the same marks, as equal beams may; now they differ."""
+    """Beams 2 and 3 carry the same marks, as equal beams may; now 2 would show in the place of 3.
+
+    The motif has a hole 9 + 2 mm beside the fold of beam 3: flanges of 10.5 mm come too near it.
+    """
     beam_flange_widened(folder)
+    with svg(folder, "parts/beam-2.svg") as root:
+        move(path(root, "outline"), lambda x, y: (x, y - 1.5) if y < 1.0 else (x, y))
+        move_all(root, lambda x, y: (x, y + 1.5))
+        root.set("height", "41.3mm")
+        root.set("viewBox", "0 0 72 41.3")
+    with svg(folder, "parts/motif.svg") as root:
+        path(root, "hole-1").set("d", "M125 58 L129 58 L129 62 L125 62 Z")
 
 
 @breaks("beams")

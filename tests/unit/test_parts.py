@@ -16,6 +16,7 @@ from trace2pop.errors import SheetError, SupportError
 from trace2pop.geometry import beziers, chains
 from trace2pop.mechanism.keys import with_shoulders
 from trace2pop.mechanism.mail import inside
+from trace2pop.mechanism.marks import Mark, has_room, mark_side, marks_of, numbered
 from trace2pop.model.card import Beam, CardPlan, Slit
 from trace2pop.model.outline import Outline
 from trace2pop.model.pieces import Part, Parts, Stroke
@@ -24,7 +25,6 @@ from trace2pop.model.stock import NamedSize
 from trace2pop.stages.parts import mockup, parts
 from trace2pop.stages.parts.beam import beam_part
 from trace2pop.stages.parts.gauge import gauge_part
-from trace2pop.stages.parts.marks import mark_places, mark_side
 
 PLAN = examples.plan()
 CARD = examples.CARD
@@ -229,18 +229,89 @@ def test_holes_of_a_beam_lie_over_those_of_its_slit_and_nowhere_else() -> None:
         assert found == {(float(u), float(v)) for u, v in pins}
 
 
-@pytest.mark.parametrize("flange", [5.0, 7.0, 9.0])
-@pytest.mark.parametrize("count", [1, 4, 9])
-def test_marks_leave_paper_round_them(flange: float, count: int) -> None:
-    beam = replace(PLAN.beams[0], flange=flange, v1=PLAN.beams[0].v0 + 60)
-    places = mark_places(beam, count, 1.0)
-    assert len(places) == count
-    inset = flange / math.tan(math.radians(beam.taper_deg))
-    panel = shapely.Polygon([(0, 0), (60, 0), (60 - inset, flange), (inset, flange)])
-    radius = limits.MARK_HOLE.value / 2
-    holes = [shapely.Point(along, down).buffer(radius) for down, along in places]
-    assert all(panel.boundary.distance(hole) >= 1.0 for hole in holes)
-    assert all(a.distance(b) >= 1.0 for i, a in enumerate(holes) for b in holes[:i])
+def short(length: float, flange: float, part: str = "beam-1", u: float = 30.0) -> Beam:
+    """Return a beam with a shoulder as ``with_shoulders`` gives it one."""
+    slit = Slit(39.5, 40.5 + length, 0.0)
+    return Beam(1, part, u, 40.0, 40.0 + length, flange, 45.0, slit, shoulder=2.5)
+
+
+@pytest.mark.parametrize(
+    ("length", "flange", "highest"),
+    [(11.0, 3.0, 6), (13.0, 3.0, 10), (15.0, 5.0, 15), (60.0, 5.0, 17), (60.0, 9.0, 17)],
+)
+@pytest.mark.parametrize("strip", [1.0, 0.6])
+def test_marks_leave_paper_round_them(
+    length: float, flange: float, highest: int, strip: float
+) -> None:
+    """Paper of the cutter's least width stays between marks, edges and the slit.
+
+    The flange is drawn here from its corners; a slot counts five, a hole one.
+    """
+    beam = short(length, flange)
+    # Past the fold lies the web, past the head's fold line the other half's.
+    panel = shapely.union_all(
+        [
+            shapely.box(-9, -9, 0, length),
+            shapely.Polygon(
+                [(0, 0), (flange, flange), (flange, length - flange), (flange / 2, length + 2.5),
+                 (0, length + 2.5)]
+            ),
+        ]
+    )  # fmt: skip
+    found = [number for number in range(1, 18) if has_room(beam, number, strip)]
+    assert max(found) == highest if strip == 1.0 else max(found) >= highest
+    for number in found:
+        marks = marks_of(beam, number, strip)
+        assert sum(mark.counts for mark in marks) == number
+        holes = [drawn(mark) for mark in marks]
+        assert all(panel.boundary.distance(hole) >= strip for hole in holes)
+        assert all(a.distance(b) >= strip for i, a in enumerate(holes) for b in holes[:i])
+        pins = [drawn(mark.pinhole) for mark in marks]
+        assert all(pin.bounds[0] >= strip for pin in pins)
+        assert all(hole.contains(pin) for hole, pin in zip(holes, pins, strict=True))
+
+
+def drawn(mark: Mark) -> shapely.Polygon:
+    """Return a mark at (distance from the fold, distance from the head end)."""
+    reach = (mark.length - mark.width) / 2
+    middle = [(mark.down, mark.along - reach), (mark.down, mark.along + reach + 1e-9)]
+    return shapely.LineString(middle).buffer(mark.width / 2)
+
+
+@pytest.mark.parametrize("number", [1, 5, 7])
+def test_marks_are_cut_as_they_are_meant(number: int) -> None:
+    """Slots and holes of a beam's piece, their areas by the formula of a stadium."""
+    beam = replace(short(40.0, 6.0), part="beam-1")
+    part = beam_part(beam, number, CARD, examples.STOCK, 1.0, 0.0)
+    marks = marks_of(beam, number, 1.0)
+    for index, mark in enumerate(marks, start=1):
+        line = stroke(part, f"mark-left-{index}").line
+        hole = shapely.Polygon(beziers.flatten(line, 0.001))
+        wanted = math.pi * mark.width**2 / 4 + (mark.length - mark.width) * mark.width
+        assert hole.area == pytest.approx(wanted, rel=2e-3)
+        assert hole.centroid.x == pytest.approx(middle_of(part) - mark.along, abs=1e-6)
+        assert beziers.bounds(line)[2] - beziers.bounds(line)[0] == pytest.approx(mark.length)
+    assert len(marks) == sum(divmod(number, 5))
+
+
+def test_numbers_change_hands_where_a_short_beam_has_no_room_for_its_own() -> None:
+    """Seventeen beams, the last two too short for 16 and 17: they take numbers they can carry."""
+    long = [short(40.0 + n, 5.0, f"beam-{n}", u=6.0 * n) for n in range(1, 16)]
+    tiny = [short(11.0 + n, 3.0, f"beam-{15 + n}", u=-6.0 * n) for n in (1, 2)]
+    plan = replace(PLAN, beams=tuple(replace(b, shoulder=0.0) for b in (*long, *tiny)))
+    got = numbered(plan, 1.0, keyed=False)
+    assert [beam.part for beam in got.beams] == [f"beam-{n}" for n in range(1, 18)]
+    for number, beam in enumerate(got.beams, start=1):
+        assert has_room(beam, number, 1.0)
+    assert {beam.u for beam in got.beams} == {beam.u for beam in plan.beams}
+    assert numbered(got, 1.0, keyed=False) is got
+
+
+def test_equal_beams_take_one_number_where_each_its_own_has_no_room() -> None:
+    equal = [short(11.0, 3.0, f"beam-{n}", u=12.0 * n) for n in range(1, 9)]
+    plan = replace(PLAN, beams=tuple(replace(beam, shoulder=0.0) for beam in equal))
+    got = numbered(plan, 1.0, keyed=True)
+    assert {beam.part for beam in got.beams} == {"beam-1"}
 
 
 def test_equal_beams_share_a_piece_where_they_are_not_keyed() -> None:

@@ -7,7 +7,7 @@ from trace2pop.checks.beams import build_beams, check_flanges
 from trace2pop.checks.contours import check_pieces, check_sheets_lines
 from trace2pop.checks.folder import read_folder
 from trace2pop.checks.formats import check_formats
-from trace2pop.checks.insertion import check_insertions
+from trace2pop.checks.insertion import Standing, check_insertions
 from trace2pop.checks.layout import check_layout
 from trace2pop.checks.motion import check_motif, check_motion, check_numbers, motif_piece
 from trace2pop.checks.node import PlanError
@@ -45,8 +45,10 @@ def check(folder: Path) -> Report:
             check_motif(read, motif, judge)
         if base is not None:
             check_base(read, base, beams, judge)
-            check_insertions(base, beams, judge)
         if base is not None and motif is not None:
+            inset = read.plan.choice("supports", "inset")
+            paper = motif.on_card(motif.paper)
+            check_insertions(Standing(base, beams, paper, inset), judge)
             check_motion(read, base, motif, beams, judge)
             check_numbers(read, base, motif, judge)
         check_others(read, base, motif, beams, judge)

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 
 from trace2pop.checks.rules import RULES
 
-BLOCKED, SHOWS = "blocked", "shows"
-"""What becomes of a wrong insertion: it doesn't go in, or it goes in and can be seen."""
+BLOCKED, SHOWS, HARMLESS = "blocked", "shows", "harmless"
+"""A wrong insertion doesn't go in, goes in and can be seen, or leaves the card as good."""
 
 SHOWN = 3
 """How many failures of one rule are told one by one."""
@@ -68,6 +68,7 @@ class Report:
                 told = Counter(row.told for row in rows if row.told)
                 if told:
                     verdict += f": {told[BLOCKED]} blocked, {told[SHOWS]} go in but show"
+                    verdict += f", {told[HARMLESS]} do no harm" if told[HARMLESS] else ""
                 lines += [(rule.title, verdict), *_shown_ways(rows)]
         return lines
 

@@ -22,6 +22,21 @@ def circle(centre: tuple[float, float], diameter: float) -> Contour:
     return result
 
 
+def capsule(centre: tuple[float, float], length: float, width: float, *, upright: bool) -> Contour:
+    """Return a closed slot with round ends, along x or ``upright``; a circle of that length too."""
+    if length - width < 1e-9:
+        return circle(centre, width)
+    round_ends = circle((0.0, 0.0), width)
+    reach = (length - width) / 2
+    right, left = round_ends[[3, 0]] + [reach, 0.0], round_ends[[1, 2]] - [reach, 0.0]
+    sides = [straight([a[-1, 3], b[0, 0]], closed=False) for a, b in ((right, left), (left, right))]
+    whole: Contour = np.concatenate([right, sides[0], left, sides[1]])
+    if upright:
+        whole = whole @ np.array([[0.0, 1.0], [-1.0, 0.0]])
+    whole += np.asarray(centre)
+    return whole
+
+
 def rectangle(x0: float, y0: float, x1: float, y1: float) -> Contour:
     """Return a closed rectangle, clockwise on the page from its first corner."""
     return straight([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], closed=True)

@@ -27,7 +27,7 @@ def with_shoulders(beams: Sequence[Beam], card: Card) -> tuple[Beam, ...]:
     the base's foot than the margin.
     """
     kept = list(beams)
-    for index, beam in enumerate(beams):
+    for index, beam in sorted(enumerate(beams), key=lambda item: (item[1].u, item[1].v0)):
         spare = beam.slit.v1 - beam.slit.v0 - (beam.v1 - beam.v0)
         tried = replace(beam, shoulder=spare + limits.SHOULDER.value)
         others = [other for number, other in enumerate(kept) if number != index]

@@ -9,6 +9,7 @@ import shapely
 from trace2pop.geometry import beziers
 from trace2pop.limits import GLUE_FOLD_GAP, HAND_SLACK, UNGLUED
 from trace2pop.mechanism.beam import flange
+from trace2pop.mechanism.marks import FIVE
 from trace2pop.mechanism.spine import spine_of
 from trace2pop.model.card import Beam, Card, CutMotif, HandPart
 from trace2pop.model.outline import FloatArray
@@ -189,20 +190,31 @@ def _fence(gauge: Part) -> float:
     return float(low[:, 0].max() - points[:, 0].min())
 
 
-def hole_places(part: Part, beam: Beam, web: float) -> list[tuple[float, float]]:
-    """Return a beam's holes as (distance from the lower fold, distance from the head end)."""
+def hole_places(part: Part, beam: Beam, web: float) -> list[tuple[float, float, float]]:
+    """Return a beam's holes and slots: distance from the lower fold, ends from the head end.
+
+    The ends are the middles of a slot's round ends; a round hole's are one place.
+    """
     middle, fold = part.size[0] / 2, beam.flange + web
-    places = [
-        beziers.flatten(stroke.line)[:-1].mean(axis=0)
-        for stroke in part.strokes
-        if stroke.id.startswith("mark-left-")
+    places = []
+    for left, top, right, bottom in _marks(part):
+        half = (bottom - top) / 2
+        places.append((top + half - fold, middle - right + half, middle - left - half))
+    return places
+
+
+def signs(part: Part) -> list[int]:
+    """Return what the marks in a beam's flange count, from the head end: a slot five, a hole 1."""
+    return [
+        FIVE if right - left > 1.5 * (bottom - top) else 1
+        for left, top, right, bottom in _marks(part)
     ]
-    return [(float(y) - fold, middle - float(x)) for x, y in places]
 
 
-def hole_count(part: Part) -> int:
-    """Return how many holes mark a beam's flange."""
-    return sum(stroke.id.startswith("mark-left-") for stroke in part.strokes)
+def _marks(part: Part) -> list[tuple[float, float, float, float]]:
+    return [
+        beziers.bounds(stroke.line) for stroke in part.strokes if stroke.id.startswith("mark-left-")
+    ]
 
 
 def glue_area(beam: Beam, u: float, side: int) -> shapely.Geometry:

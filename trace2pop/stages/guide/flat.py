@@ -16,8 +16,8 @@ from trace2pop.stages.guide.card import (
     TheCard,
     fold_lines,
     glue_area,
-    hole_count,
     shown_beam,
+    signs,
 )
 from trace2pop.stages.guide.sketch import Sketch, text_width
 
@@ -96,9 +96,17 @@ def glance(card: TheCard) -> Figure:
 
 def _mark(card: TheCard, part: Part) -> str:
     """Return in words what tells a piece's right way up, empty where nothing does."""
-    if part.role == "beam" and hole_count(part):
-        return card.say("piece.mark_beam", holes=str(hole_count(part)))
+    if part.role == "beam" and signs(part):
+        return _marked(card, part, "piece.mark_beam")
     return card.say(f"piece.mark_{part.role}") if part.role in ("base", "gauge") else ""
+
+
+def _marked(card: TheCard, part: Part, key: str) -> str:
+    """Return in words what a beam's lower flanges carry: so many holes, or slots and holes."""
+    counts = [str(sign) for sign in signs(part)]
+    if len(counts) == sum(signs(part)):
+        return card.say(key, holes=str(len(counts)))
+    return card.say(f"{key}_slots", sum=" + ".join(counts))
 
 
 def _glance_scale(parts: list[Part]) -> float:
@@ -171,9 +179,9 @@ def beam_figures(card: TheCard) -> list[Figure]:
 def _flat_beam(card: TheCard, part: Part, scale: float) -> Figure:
     sketch, say = Sketch(scale), card.say
     draw_piece(sketch, part, "beam")
-    number, holes = card.numbers[part.name], hole_count(part)
+    number = card.numbers[part.name]
     sketch.ball(str(number), (0, part.size[1] / 2), off=(-4.0, 0.0))
-    words = say("fold.holes", count=str(holes)) if holes else say("fold.no_holes")
+    words = _marked(card, part, "fold.holes") if signs(part) else say("fold.no_holes")
     beam = next(beam for beam in card.beams if beam.part == part.name)
     length = say.mm(beam.v1 - beam.v0)
     return sketch.figure(

@@ -52,17 +52,19 @@ def _seated(sketch: Sketch, card: TheCard, beam: Beam, hole: float = 0.35) -> No
     for side in (-1, 1):
         sketch.shape(lower_flange(beam, side), "back")
     sketch.line([(beam.u, beam.v0), (beam.u, beam.v1)], "mountain")
-    for down, along in hole_places(card.pieces[beam.part], beam, card.card.web):
+    for down, start, end in hole_places(card.pieces[beam.part], beam, card.card.web):
         for side in (-1, 1):
-            sketch.dot((beam.u + side * down, beam.v0 + along), hole, "hole")
+            u = beam.u + side * down
+            sketch.hole([(u, beam.v0 + start), (u, beam.v0 + end)], hole, "hole")
     _pinholes(sketch, card, beam, hole * 0.5)
 
 
 def _pinholes(sketch: Sketch, card: TheCard, beam: Beam, radius: float) -> None:
     """Draw the base's pinholes beside a beam's slit: away from the crease, else to the right."""
     side = -1 if beam.u < 0 else 1
-    for down, along in hole_places(card.pieces[beam.part], beam, card.card.web):
-        sketch.dot((beam.u + side * down, beam.v0 + along), radius, "pinhole")
+    for down, start, end in hole_places(card.pieces[beam.part], beam, card.card.web):
+        u = beam.u + side * down
+        sketch.hole([(u, beam.v0 + start), (u, beam.v0 + end)], radius, "pinhole")
 
 
 def seated(card: TheCard, room: tuple[float, float]) -> Figure:
@@ -82,7 +84,7 @@ def seated(card: TheCard, room: tuple[float, float]) -> Figure:
     sketch.pointer(say("slit.folded"), (beam.u, beam.v0 + 0.3), (edge, -3.0))
     places = hole_places(card.pieces[beam.part], beam, card.card.web)
     if places:
-        down, along = places[0]
+        down, along, _ = places[0]
         # On the half of the drawing where the base has its pinholes.
         side = -1 if beam.u < 0 else 1
         reach = edge + side * down * scale

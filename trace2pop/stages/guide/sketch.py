@@ -87,7 +87,7 @@ class Sketch:
             runs = [
                 beziers.straight(np.asarray(run.coords), closed=False)
                 for run in shapely.get_parts(kept)
-                if run.geom_type == "LineString"
+                if run.geom_type == "LineString" and run.length > 0  # a sliver takes no line
             ]
             if runs:
                 self.contours(runs, "glue", closed=False)
@@ -141,6 +141,19 @@ class Sketch:
     def dot(self, place: ArrayLike, radius: float, ink: Ink) -> None:
         """Draw a filled circle of ``radius`` page mm."""
         self._marks.append(Mark((shapes.circle(self.at(place), 2 * radius),), ink, True))
+
+    def hole(self, ends: ArrayLike, radius: float, ink: Ink) -> None:
+        """Draw a slot with round ends of ``radius`` page mm about two places, or one dot."""
+        a, b = (np.array(self.at(point)) for point in np.asarray(ends, dtype=float))
+        run = float(np.linalg.norm(b - a))
+        if run < 1e-6:
+            self.dot(np.asarray(ends, dtype=float)[0], radius, ink)
+            return
+        slot = shapes.capsule((0.0, 0.0), run + 2 * radius, 2 * radius, upright=False)
+        x, y = (b - a) / run
+        middle = (a + b) / 2
+        turn = np.array([[x, -y, middle[0]], [y, x, middle[1]]])
+        self._marks.append(Mark((beziers.transform(slot, turn),), ink, True))
 
     def hollow(self, points: ArrayLike, *, width: float) -> None:
         """Draw an open line with a white core, at least wide enough to show it, in page mm."""

@@ -39,7 +39,7 @@ class Beam3:
         self.upper = _panel(flange(0.0, 0.0, self.length, beam.flange, beam.taper_deg, 1))
         self.lower = _panel(lower_flange(origin, 1))
         places = hole_places(card.pieces[beam.part], beam, self.web)
-        self.holes = np.array([(along, down) for down, along in places]).reshape(-1, 2)
+        self.holes = np.array(places).reshape(-1, 3)
         self.stepped = beam.shoulder > 0
         self.foot = self.length + beam.shoulder
 
@@ -59,9 +59,9 @@ class Beam3:
 
     def pierce(self, sketch: Sketch, turn: FloatArray, out: FloatArray, move: FloatArray) -> None:
         """Draw the holes of a lower flange."""
-        for along, down in self.holes:
-            place = along * turn + down * out + move
-            sketch.dot(_seen(place[None])[0], 0.4, "hole")
+        for down, *ends in self.holes:
+            run = np.array([along * turn + down * out + move for along in ends])
+            sketch.hole(_seen(run), 0.4, "hole")
 
 
 def _panel(shape: shapely.Polygon) -> FloatArray:
@@ -193,8 +193,9 @@ def through_slit(card: TheCard, width: float) -> Figure:
     sketch.arrow(_seen(np.array([[x, 0, high + 3.0], [x, 0, high + 17.0]])))
     corner = _seen(np.array([[beam.length + margin - 3.0, deep - 3.0, 0.0]]))[0]
     sketch.pointer(say("slit.base"), corner, (5.0, -4.0))
-    for along, down in beam.holes:
-        sketch.dot(_seen(np.array([[along, -down, 0.0]]))[0], 0.3, "pinhole")
+    for down, *ends in beam.holes:
+        run = np.array([[along, -down, 0.0] for along in ends])
+        sketch.hole(_seen(run), 0.3, "pinhole")
     beam.pierce(sketch, _ALONG, _DOWN, lift)
     fold = _seen(np.array([[0.0, 0.0, (raised + beam.web) * 0.6]]))[0]
     sketch.pointer(say("fold.head"), fold, (-6.0, -4.0))

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from trace2pop.limits import FORK_OVERLAP, GLUE_FOLD_GAP
+from trace2pop.mechanism.marks import FIVE
 from trace2pop.model.guide import Figure, Step
 from trace2pop.stages.guide import (
     endview,
@@ -17,7 +18,7 @@ from trace2pop.stages.guide import (
     space,
     thickness,
 )
-from trace2pop.stages.guide.card import GUTTER, WIDE, TheCard, hole_count
+from trace2pop.stages.guide.card import GUTTER, WIDE, TheCard, signs
 from trace2pop.stages.guide.template import details
 
 _NARROWEST_SOLD = 3.0
@@ -114,18 +115,20 @@ def _fold(card: TheCard) -> Step:
     say = card.say
     sequence = _fitting(lambda share: space.folding(card, (WIDE / 3 - 16) * share))
     rows = (sequence, *_in_rows(flat.beam_figures(card), 4))
-    text = [*say.several("fold.text"), *_few_holes(card), *_steps_at(card, "fold")]
+    text = [*say.several("fold.text"), *_numbers(card), *_steps_at(card, "fold")]
     text.append(say("fold.open"))
     about = found.about(card, "fold")
     return Step(say("fold.title"), say("fold.take"), tuple(text), rows, found=about)
 
 
-def _few_holes(card: TheCard) -> Iterator[str]:
-    """Yield which beams are too short for as many holes as their number."""
-    holes = {name: hole_count(card.pieces[name]) for name in card.numbers}
+def _numbers(card: TheCard) -> Iterator[str]:
+    """Yield what a slot counts, and which beams have no room for the marks of their number."""
+    counts = {name: signs(card.pieces[name]) for name in card.numbers}
+    if any(FIVE in marks for marks in counts.values()):
+        yield card.say("fold.five")
     for name, number in card.numbers.items():
-        if any(holes.values()) and holes[name] < number:
-            yield card.say("fold.few", number=str(number), holes=str(holes[name]))
+        if any(counts.values()) and sum(counts[name]) < number:
+            yield card.say("fold.few", number=str(number))
 
 
 def _steps_at(card: TheCard, section: str) -> list[str]:
@@ -155,7 +158,8 @@ def _glue(card: TheCard) -> Step:
 def _slit(card: TheCard) -> Step:
     say = card.say
     text = list(say.several("slit.text"))
-    text[2:2] = _steps_at(card, "slit")
+    slots = any(FIVE in signs(card.pieces[name]) for name in card.numbers)
+    text[2:2] = [*([say("slit.five")] if slots else []), *_steps_at(card, "slit")]
     if len(card.numbers) < len(card.beams):
         text.append(say("slit.equal"))
     half = WIDE / 2 - 5

@@ -4,12 +4,12 @@ from collections.abc import Sequence
 
 from trace2pop import limits
 from trace2pop.geometry import shapes
+from trace2pop.mechanism.marks import mark_side, marks_of, numbers
 from trace2pop.model.card import Beam, Card, Slit
 from trace2pop.model.outline import Contour, Outline
 from trace2pop.model.pieces import Part
 from trace2pop.model.stock import Stock
 from trace2pop.stages.parts.drawing import Drawing
-from trace2pop.stages.parts.marks import mark_places, mark_side, numbers
 
 
 def base_part(
@@ -61,9 +61,10 @@ def _slit(drawing: Drawing, beam: Beam, count: int, strip: float) -> None:
     else:
         drawing.slit(f"slit-{beam.id}", (beam.u, slit.v0), (beam.u, slit.v1))
     side = mark_side(beam)
-    for number, (off, along) in enumerate(mark_places(beam, count, strip), start=1):
-        place = (beam.u + side * off, beam.v0 + along)
-        drawing.hole(f"slit-{beam.id}-mark-{number}", shapes.circle(place, limits.MARK_PIN.value))
+    for number, mark in enumerate(marks_of(beam, count, strip), start=1):
+        pin, place = mark.pinhole, (beam.u + side * mark.down, beam.v0 + mark.along)
+        hole = shapes.capsule(place, pin.length, pin.width, upright=True)
+        drawing.hole(f"slit-{beam.id}-mark-{number}", hole)
     drawing.label(str(count), (beam.u - side * 4.0, (slit.v0 + slit.v1) / 2 + 1.5), size=4.0)
 
 

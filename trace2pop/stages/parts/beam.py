@@ -3,15 +3,14 @@
 import math
 from collections.abc import Sequence
 
-from trace2pop import limits
 from trace2pop.errors import SupportError
 from trace2pop.geometry import beziers, shapes
+from trace2pop.mechanism.marks import Mark, marks_of
 from trace2pop.model.card import Beam, Card
 from trace2pop.model.outline import Outline
 from trace2pop.model.pieces import Part
 from trace2pop.model.stock import Stock
 from trace2pop.stages.parts.drawing import Drawing, scored_run
-from trace2pop.stages.parts.marks import mark_places
 
 _LEAST_EDGE = 2.0
 
@@ -19,7 +18,7 @@ _LEAST_EDGE = 2.0
 def beam_part(
     beam: Beam, number: int, card: Card, stock: Stock, strip: float, grain_deg: float
 ) -> Part:
-    """Return the beam with ``number`` marks, outer face up, upper flanges at the top.
+    """Return the beam marked with its ``number``, outer face up, upper flanges at the top.
 
     x runs from the foot end of one half over the middle fold (the head end) to the foot end of the
     other; the web lies between the two horizontal fold lines, ``card.web`` apart. A shoulder stands
@@ -44,7 +43,7 @@ def beam_part(
     mirrored = [(2 * length - x, y) for x, y in reversed(half)]
     drawing = Drawing()
     _scores(drawing, length, upper, lower)
-    _marks(drawing, mark_places(beam, number, strip), length, lower)
+    _marks(drawing, marks_of(beam, number, strip), length, lower)
     drawing.outline(Outline(beziers.straight(half + mirrored[1:-1], closed=True)))
     _labels(drawing, number, length, upper, lower)
     drawing.grain((length / 2, upper + web * 0.62), grain_deg, min(8.0, web * 0.3))
@@ -64,12 +63,11 @@ def _scores(drawing: Drawing, length: float, upper: float, lower: float) -> None
         drawing.score("fold-middle", (length, run[0]), (length, run[1]), "mountain")
 
 
-def _marks(
-    drawing: Drawing, places: Sequence[tuple[float, float]], length: float, lower: float
-) -> None:
-    for number, (down, along) in enumerate(places, start=1):
-        for side, x in (("left", length - along), ("right", length + along)):
-            hole = shapes.circle((x, lower + down), limits.MARK_HOLE.value)
+def _marks(drawing: Drawing, marks: Sequence[Mark], length: float, lower: float) -> None:
+    for number, mark in enumerate(marks, start=1):
+        for side, x in (("left", length - mark.along), ("right", length + mark.along)):
+            place = (x, lower + mark.down)
+            hole = shapes.capsule(place, mark.length, mark.width, upright=False)
             drawing.hole(f"mark-{side}-{number}", hole)
 
 

@@ -11,12 +11,12 @@ from trace2pop.errors import SheetError
 from trace2pop.geometry import beziers, shapes
 from trace2pop.mechanism.beam import flange
 from trace2pop.mechanism.mail import inside
+from trace2pop.mechanism.marks import Mark, marks_of, numbers
 from trace2pop.model.card import Beam, Card
 from trace2pop.model.outline import Outline
 from trace2pop.model.pieces import Part
 from trace2pop.model.stock import Stock
 from trace2pop.stages.parts.drawing import Drawing, scored_run
-from trace2pop.stages.parts.marks import mark_places, numbers
 
 _LEAST_TAPE, _LEAST_SHARE = 1.5, 0.25
 """Narrowest strip of adhesive in mm; least share of a flange that it covers."""
@@ -39,7 +39,7 @@ def adhesive_parts(beams: Sequence[Beam], strip: float) -> list[Part]:
         beam = next(one for one in beams if one.part == part)
         for name in ("upper", "lower"):
             drawing = Drawing()
-            shape = _tape(beam, mark_places(beam, number, strip) if name == "lower" else [])
+            shape = _tape(beam, marks_of(beam, number, strip) if name == "lower" else [])
             drawing.outline(beziers.from_polygon(shape))
             title = f"adhesive, {name} flanges of I-beam {number}"
             piece = drawing.part(f"adhesive-{number}-{name}", title, "beam", stock)
@@ -47,7 +47,7 @@ def adhesive_parts(beams: Sequence[Beam], strip: float) -> list[Part]:
     return made
 
 
-def _tape(beam: Beam, marks: Sequence[tuple[float, float]]) -> shapely.Polygon:
+def _tape(beam: Beam, marks: Sequence[Mark]) -> shapely.Polygon:
     """Return the adhesive of one flange: x from its fold, y from the head end, corner at 0 0."""
     length = beam.v1 - beam.v0
     panel = flange(0.0, 0.0, length, beam.flange, beam.taper_deg, side=1)
@@ -67,15 +67,16 @@ def _tape(beam: Beam, marks: Sequence[tuple[float, float]]) -> shapely.Polygon:
     return shapely.Polygon(tape.exterior)
 
 
-def _round_marks(beam: Beam, marks: Sequence[tuple[float, float]]) -> shapely.Polygon:
+def _round_marks(beam: Beam, marks: Sequence[Mark]) -> shapely.Polygon:
     """Return what stays open for the marks: from the head end and the fold as far as they reach.
 
     Where too narrow a strip would be left beside them, the whole width.
     """
     if not marks:
         return shapely.Polygon()
-    clear = limits.MARK_HOLE.value / 2 + limits.GLUE_EDGE_GAP.value
-    across, along = (max(place[axis] for place in marks) + clear for axis in (0, 1))
+    clear = limits.GLUE_EDGE_GAP.value
+    across = max(mark.down + mark.width / 2 for mark in marks) + clear
+    along = max(mark.along + mark.length / 2 for mark in marks) + clear
     if beam.flange - across < 2 * _LEAST_TAPE:
         across = beam.flange
     return shapely.box(0, 0, across, along)

@@ -6,6 +6,7 @@ from dataclasses import replace
 from functools import partial
 
 from trace2pop.mechanism.keys import with_shoulders
+from trace2pop.mechanism.marks import numbers, sharing
 from trace2pop.model.card import Beam, Card, CardPlan
 from trace2pop.model.pieces import Mockup, Part, Parts
 from trace2pop.model.settings import PieceSettings, SupportSettings
@@ -16,7 +17,6 @@ from trace2pop.stages.parts.extras import adhesive_parts, envelope_part, liner_p
 from trace2pop.stages.parts.gauge import gauge_part
 from trace2pop.stages.parts.halves import joint_of_base
 from trace2pop.stages.parts.island import island_part
-from trace2pop.stages.parts.marks import numbers, sharing
 from trace2pop.stages.parts.mockup import layer_joint, mockup_base, mockup_layer, trial_beams
 from trace2pop.stages.parts.motif import motif_part
 from trace2pop.stages.parts.outer import outer_joint, outer_part, spine_width
