@@ -11,7 +11,7 @@ import shapely
 
 from tests import examples
 from tests.damage import plan
-from trace2pop.checks import Report, Row, check
+from trace2pop.checks import Report, Row, check, drawing
 from trace2pop.checks.drawing import read_drawing
 from trace2pop.checks.narrow import narrow_strips
 from trace2pop.checks.report import Judge
@@ -157,6 +157,28 @@ def test_points_lie_on_the_curve_they_were_read_from(tmp_path: Path) -> None:
     assert np.abs(np.hypot(*arc.T) - 40).max() < 0.0004 * 40
     chords = np.hypot(*np.diff(arc, axis=0).T)
     assert (chords**2 / (8 * 40)).max() < 0.0025  # sagitta of a chord
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_plain_paths_are_read_as_the_reference_library_reads_them(seed: int) -> None:
+    """Beside svgpathtools, which reads all paths that hold other commands."""
+    random = np.random.default_rng(seed)
+
+    def place() -> str:
+        x, y = random.uniform(-50, 200, 2).round(int(random.integers(0, 5)))
+        return f"{x:g},{y:g}"
+
+    steps = [f"M{place()}"]
+    for _ in range(int(random.integers(1, 9))):
+        curved = random.random() < 0.5
+        steps.append(f"C{place()} {place()} {place()}" if curved else f"L{place()}")
+    data = " ".join([*steps, *(["Z"] if seed % 2 else [])])
+    assert drawing._PLAIN.fullmatch(data)
+    read, reference = drawing._points(data), drawing._of_any(data)
+    assert read is not None and reference is not None
+    assert np.allclose(read, reference, rtol=0, atol=1e-9)
+    for other in (data.lower(), data.replace("M", "L"), f"{data} M1,2 L3,4", data + " L"):
+        assert not drawing._PLAIN.fullmatch(other)
 
 
 @pytest.mark.parametrize(("drawn", "found"), [(0.4, 1), (0.8, 1), (1.2, 0)])

@@ -29,6 +29,10 @@ _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _LENGTH = re.compile(rf"({_NUMBER})\s*([a-z%]*)")
 # Possessive and atomic: a torn path must fail at once, not after trying every split of its digits.
 _DATA = re.compile(rf"(?>[MmLlHhVvCcSsQqTtAaZz]|{_NUMBER}|[\s,])*+")
+_PAIR = rf"\s*+(?>{_NUMBER})[\s,]\s*+(?>{_NUMBER})\s*+"
+_PLAIN = re.compile(rf"\s*+(M{_PAIR}(?>L{_PAIR}|C{_PAIR}{_PAIR}{_PAIR})++)(Z?)\s*+")
+"""One contour of absolute lines and cubics: what nearly all paths are, read without a library."""
+_STEP = re.compile(r"([MLC])([^MLC]*)")
 _SHAPES = ("rect", "circle", "ellipse", "line", "polyline", "polygon", "image", "use")
 
 Op = Literal["cut", "score"]
@@ -180,6 +184,36 @@ def _line(
 
 def _points(data: str) -> FloatArray | None:
     """Return the path's points (n, 2), None where it isn't one run."""
+    plain = _PLAIN.fullmatch(data)
+    return _of_any(data) if plain is None else _of_plain(plain[1], shut=bool(plain[2]))
+
+
+def _of_plain(steps: str, *, shut: bool) -> FloatArray:
+    """Return the points of a path of one M, then L and C, by the Bernstein polynomials."""
+    here = np.zeros(2)
+    rows = []
+    for word, numbers in _STEP.findall(steps):
+        ends = np.array(numbers.replace(",", " ").split(), dtype=float).reshape(-1, 2)
+        if word == "M":
+            start = here = ends[0]
+            continue
+        rows.append([here, *ends] if word == "C" else [here, here, ends[0], ends[0]])
+        here = ends[-1]
+    if shut and (here != start).any():
+        rows.append([here, here, start, start])
+    a, b, c, d = np.moveaxis(np.array(rows, dtype=float), 1, 0)
+    bend = np.maximum(np.hypot(*(a - 2 * b + c).T), np.hypot(*(b - 2 * c + d).T))
+    straight = ((a == b) & (c == d)).all(axis=1)
+    counts = np.where(straight, 1, np.maximum(1, np.ceil(np.sqrt(0.75 * bend / FLAT)))).astype(int)
+    own = np.repeat(np.arange(len(counts)), counts)
+    t = ((np.arange(len(own)) - (np.cumsum(counts) - counts)[own]) / counts[own])[:, None]
+    s = 1 - t
+    points = s**3 * a[own] + 3 * s * s * t * b[own] + 3 * s * t * t * c[own] + t**3 * d[own]
+    return np.vstack([points, d[-1:]])
+
+
+def _of_any(data: str) -> FloatArray | None:
+    """Return the same for a path of any commands."""
     from svgpathtools import CubicBezier, parse_path  # 0.5 s to import
     from svgpathtools import Line as Straight
 

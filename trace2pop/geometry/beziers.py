@@ -78,6 +78,10 @@ def are_straight(contour: Contour) -> NDArray[np.bool_]:
 def bounds(contour: Contour) -> tuple[float, float, float, float]:
     """Return exact (min x, min y, max x, max y) of a chain, from the roots of its derivative."""
     start, first, second, end = np.moveaxis(contour, 1, 0)
+    low, high = contour.min(axis=(0, 1)), contour.max(axis=(0, 1))
+    ends = contour[:, ::3]
+    if (ends.min(axis=(0, 1)) == low).all() and (ends.max(axis=(0, 1)) == high).all():
+        return float(low[0]), float(low[1]), float(high[0]), float(high[1])  # no handle is outside
     a = end - 3 * second + 3 * first - start
     b = 2 * (second - 2 * first + start)
     c = first - start

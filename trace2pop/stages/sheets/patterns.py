@@ -34,7 +34,7 @@ class Patterns:
         ``leading`` is how many of one kind, at most, are tried before all others.
         """
         self._try(fill, self._plain())
-        for _ in range(rounds):
+        for _ in range(0 if self._whole in self.known else rounds):
             worth, _ = self._worth()
             before = set(self.known)
             self._try(fill, self._by_worth(worth, leading))
@@ -48,6 +48,8 @@ class Patterns:
         Fullest sheets come first; what is laid once too often is left off the last ones, and what
         stays is moved together.
         """
+        if self._whole in self.known:
+            return [self.known[self._whole][0]]
         from scipy.optimize import Bounds, LinearConstraint, milp  # slow to import
 
         keys = sorted(self.known)
@@ -65,6 +67,11 @@ class Patterns:
         chosen = [key for key, n in zip(keys, times, strict=True) for _ in range(round(n))]
         chosen.sort(key=lambda key: (-float(np.array(key) @ area), key))
         return list(self._without_extras(chosen))
+
+    @property
+    def _whole(self) -> tuple[int, ...]:
+        """All pieces there are, by kind: what a single sheet may hold."""
+        return tuple(kind.count for kind in self.kinds)
 
     def _without_extras(self, chosen: Sequence[tuple[int, ...]]) -> Iterator[Layout]:
         left = [kind.count for kind in self.kinds]
