@@ -461,3 +461,23 @@ def test_limits_come_from_stock_and_cutter() -> None:
     assert minimum_gap(DEFAULT, STOCK, 1.0) == pytest.approx(0.6)
     assert minimum_gap(DEFAULT, thick, 1.0) == pytest.approx(2.1)
     assert minimum_gap(FragileSettings(min_gap=0.2), STOCK, 1.0) == 0.2
+
+
+@pytest.mark.parametrize("choice", ["thicken", "keep"])
+def test_a_hole_that_only_touches_the_edge_has_a_wall_there(choice: str) -> None:
+    """A triangle cut out whose tip meets the edge in a point: no wall at all until one is put."""
+    hole = [(30.0, 0.0), (36.0, 12.0), (24.0, 12.0)]
+    shape = shapely.Polygon([(0, 0), (60, 0), (60, 40), (0, 40)], [hole])
+    drawn = Outline(
+        beziers.straight([(0, 0), (60, 0), (60, 40), (0, 40)], closed=True),
+        (beziers.straight(hole, closed=True),),
+    )
+    assert shape.is_valid and shape.exterior.distance(shape.interiors[0]) == 0
+    result = cut(on_card(drawn), FragileSettings(walls=choice))  # type: ignore[arg-type]  # a word
+    got = paper(result)
+    assert len(got.interiors) == 1
+    apart = got.exterior.distance(got.interiors[0])
+    assert [feature.kind for feature in result.features] == ["wall"]
+    assert result.features[0].width < 0.2
+    assert apart > (0.9 * result.min_width if choice == "thicken" else 0.03)
+    assert f"wall-{'thickened' if choice == 'thicken' else 'kept'}" in rules(result)

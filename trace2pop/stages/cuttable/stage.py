@@ -23,6 +23,7 @@ from trace2pop.stages.cuttable.found import Found, chosen, numbered, on_card, un
 from trace2pop.stages.cuttable.gaps import FoundGap, found_gaps, numbered_gaps
 from trace2pop.stages.cuttable.hand import hand_parts
 from trace2pop.stages.cuttable.islands import found_islands, joined, numbered_islands, set_in
+from trace2pop.stages.cuttable.touching import bonded
 
 _PASSES = 3
 _WEAK = 2.0
@@ -163,6 +164,7 @@ class _Work:
 
     def strips(self) -> None:
         """Find what is too thin and do with it what was chosen."""
+        self.body = bonded(self.body, self._bounds())
         for _ in range(_PASSES):
             new = [item for item in find_thin(self.body, self.width) if not self._known(item)]
             if not new:
