@@ -636,6 +636,14 @@ def test_bending_feelers_may_stick_out(card: Path) -> None:
     assert "closing" not in check(card).failed_rules
 
 
+def test_a_feeler_may_reach_into_a_hole_from_its_edge(card: Path) -> None:
+    with plan(card) as document:
+        origin, hand = document["parts"][0]["origin"], document["hand_parts"][0]
+        join = [origin[0] + 62, origin[1] + 27]  # the lowest point of the hole
+        hand |= {"join": join, "path": [join, [join[0], join[1] - 15]]}
+    assert check(card).messages() == []
+
+
 def test_kept_spurs_are_not_called_too_narrow(card: Path) -> None:
     strip_too_narrow(card)
     text = (card / "card.toml").read_text()

@@ -29,7 +29,7 @@ def motif_piece(folder: Folder, judge: Judge) -> Piece | None:
 
 def check_motif(folder: Folder, piece: Piece, judge: Judge) -> None:
     """Judge the motif's crease and the places of parts added by hand."""
-    outline = piece.on_card(piece.outline)
+    paper, outline = piece.on_card(piece.paper), piece.on_card(piece.outline)
     lines = [piece.line_on_card(line) for line in piece.folds]
     off = max((float(np.abs(line.points[:, 0]).max()) for line in lines), default=np.inf)
     text = (
@@ -40,12 +40,12 @@ def check_motif(folder: Folder, piece: Piece, judge: Judge) -> None:
     good = all(line.fold == sense for line in lines)
     judge.holds("folds", "motif", good, "the motif's crease must be a valley on its front")
     for hand in folder.plan.hand:
-        off = float(outline.boundary.distance(shapely.Point(hand.join)))
+        off = float(paper.boundary.distance(shapely.Point(hand.join)))
         text = f"it joins the motif {off:.2f} mm from its edge"
         judge.at_most("hand-parts", f"hand-added part {hand.id}", off, _JOIN, text)
         _hand_lengths(hand, judge)
     for name, island in _islands(folder).items():
-        on, out = island.intersection(piece.on_card(piece.paper)), island.difference(outline)
+        on, out = island.intersection(paper), island.difference(outline)
         off = float(on.area + out.area)
         text = f"{off:.1f} mm2 of it don't lie in a hole of the motif"
         judge.at_most("hand-parts", name, off, _ROUND_OFF, text)
