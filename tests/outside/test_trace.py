@@ -3,7 +3,7 @@
 Reference: potracer, the pure-Python port of potrace, from the registry (a development dependency).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import cv2
@@ -16,7 +16,6 @@ from shapely import affinity
 from tests.bench.tracers import cubics
 from trace2pop.errors import TraceError
 from trace2pop.geometry import beziers
-from trace2pop.geometry.crossing import uncrossed
 from trace2pop.model.artwork import Artwork, Motif, Scale
 from trace2pop.model.settings import PictureSettings, TraceSettings
 from trace2pop.stages.capture import capture
@@ -82,6 +81,24 @@ def test_a_photo_gives_the_drawn_outline(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_a_scan_gives_the_drawn_outline(name: str) -> None:
     motif = traced(name, "scan.jpg", PictureSettings(dpi=300))
+    seen = agreement(beziers.polygon(motif.outline), truth(name))
+    assert seen.iou > 0.995
+    assert seen.mean < 0.02
+
+
+@pytest.mark.parametrize(("name", "depth", "soft"), [("lily", 0.7, 0.03), ("wader", 0.5, 0.015)])
+def test_a_hard_shadow_across_the_drawing_moves_nothing(
+    name: str, depth: float, soft: float
+) -> None:
+    """A scan is darkened to a half or a third beyond a line; ``soft`` is of the page's height."""
+    scan = capture(SAMPLES / name / "scan.jpg", PictureSettings(dpi=300))
+    rows, cols = scan.rgb.shape[:2]
+    y, x = np.mgrid[:rows, :cols].astype(np.float32) / rows
+    beyond = (0.45 * x + y - 0.62 + 0.03 * np.sin(9 * x)) / soft
+    light = 1 - depth / (1 + np.exp(-np.clip(beyond, -30, 30)))
+    light *= 1 - 0.3 * x
+    dim = render.encoded(render.linear(scan.rgb) * light[..., None] * [1.0, 0.93, 0.85])
+    motif = trace(replace(scan, rgb=dim), TraceSettings())
     seen = agreement(beziers.polygon(motif.outline), truth(name))
     assert seen.iou > 0.995
     assert seen.mean < 0.02
@@ -192,5 +209,5 @@ def test_a_needle_that_ends_at_another_part_is_not_drawn_through_it() -> None:
     shape = shapely.union_all([bar, ring.intersection(shapely.box(26, 0, 90, 80)), needle])
     blunt = shape.difference(shapely.box(26, 39, 26.15, 41)).buffer(-0.06).buffer(0.059)
     outline = outline_of(max(shapely.get_parts(blunt), key=lambda part: part.area), 12, 0.03)
-    assert uncrossed(outline)
+    assert beziers.polygon(outline).is_valid
     assert len(outline.outer) + sum(map(len, outline.holes)) <= 20

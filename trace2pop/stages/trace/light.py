@@ -13,6 +13,13 @@ _ROUNDS = 3
 _DARKER = 0.86
 """What is darker than this share of the estimated paper is not paper."""
 
+_STEEP = 0.04
+"""Change of the light's logarithm from px to px that a shadow's edge stays below."""
+
+_SIGMAS = (64.0, 24.0, 9.0)
+_SHADE_SIGMAS = (3.0,)
+"""px: a shadow's edge is followed more closely than the light of a lamp."""
+
 
 def linear_light(rgb: NDArray[np.uint8]) -> Plane:
     """Return linear light (rows, cols, 3) in 0..1 of an sRGB picture (IEC 61966-2-1)."""
@@ -115,14 +122,47 @@ def _paper(small: Plane) -> Plane:
         weight = np.where(off < 0, np.exp(-((off / 0.12) ** 2)) + 1e-3, 1.0).astype(np.float32)
     smooth = np.exp(surface.reshape(grey.shape)).astype(np.float32)
     estimate = np.repeat(smooth[..., None], 3, axis=2)
+    calm = _calm(small)
     for _ in range(_ROUNDS):
         ratio = small / estimate
         bare = (ratio.mean(axis=2) > _DARKER) & (_colourfulness(ratio) < 0.16)
-        bare = cv2.erode(bare.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+        shade = _shade(bare, calm)
+        bare, shade = (_shrunk(some) for some in (bare | shade, shade))
         if bare.mean() < 0.02:
             break
-        estimate = estimate * _spread(ratio, bare)
+        usual = np.median(ratio[bare], axis=0).astype(np.float32)
+        estimate = estimate * _spread(ratio, bare, _SIGMAS, usual)
+        if shade.any():
+            estimate = estimate * _spread(small / estimate, shade, _SHADE_SIGMAS, 1.0)
     return estimate
+
+
+def _calm(small: Plane) -> NDArray[np.bool_]:
+    """Return where light changes no faster than across the edge of a shadow."""
+    level = cv2.GaussianBlur(np.log(small), (0, 0), 1.0)
+    kernel = np.ones((3, 3), np.uint8)
+    change = cv2.dilate(level, kernel) - cv2.erode(level, kernel)
+    result: NDArray[np.bool_] = change.max(axis=2) < 2 * _STEEP
+    return result
+
+
+def _shade(bare: NDArray[np.bool_], calm: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the paper in a shadow: dark, running in from the picture's edge, as calm as paper.
+
+    From bare paper it is reached without crossing an edge, which what is drawn has all round.
+    """
+    _, labels = cv2.connectedComponents((~bare).astype(np.uint8), connectivity=4)
+    rim = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
+    dark = np.isin(labels, np.unique(rim[rim > 0]))
+    _, parts = cv2.connectedComponents((calm & (bare | dark)).astype(np.uint8), connectivity=4)
+    reached = np.unique(parts[bare & (parts > 0)])
+    result: NDArray[np.bool_] = dark & np.isin(parts, reached)
+    return result
+
+
+def _shrunk(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    result: NDArray[np.bool_] = cv2.erode(mask.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    return result
 
 
 def _colourfulness(ratio: Plane) -> Plane:
@@ -143,11 +183,16 @@ def _cubics(shape: tuple[int, ...]) -> Plane:
     return np.stack([(x**i * y**j).ravel() for i, j in powers], axis=1)
 
 
-def _spread(values: Plane, known: NDArray[np.bool_]) -> Plane:
-    """Return ``values`` smoothed where known and filled where not, coarse to fine."""
+def _spread(
+    values: Plane, known: NDArray[np.bool_], sigmas: tuple[float, ...], beyond: Plane | float
+) -> Plane:
+    """Return ``values`` smoothed where known and filled where not, coarse to fine.
+
+    Far from all that is known it is ``beyond``.
+    """
     weight = known.astype(np.float32)
-    total: Plane = np.ones_like(values) * np.median(values[known], axis=0).astype(np.float32)
-    for sigma in (64.0, 24.0, 9.0):
+    total: Plane = np.full_like(values, beyond)
+    for sigma in sigmas:
         mass = cv2.GaussianBlur(weight, (0, 0), sigma)
         mean = cv2.GaussianBlur(values * weight[..., None], (0, 0), sigma)
         trust = (mass / (mass + 0.02))[..., None]
