@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 import shapely
 
+from tests.outlines import random_outline
+from trace2pop.geometry import beziers
 from trace2pop.mechanism.mesh import net
 from trace2pop.mechanism.plate import Ints, Plate, rigidity, weight
 from trace2pop.model.outline import FloatArray
@@ -202,3 +204,21 @@ def test_hinge_without_support_carries_shear() -> None:
     beam = hermite_beam(places, [-60.0, -20.0, 30.0], 0.0, ei, q)
     expected = np.interp(plate.net.points[:, 0], places, beam)
     assert np.abs(depth - expected).max() < WITHIN * np.abs(beam).max()
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_crease_turns_freely_up_to_the_edge(seed: int) -> None:
+    """The hinge is as long as the paper on it, and no triangle bridges it where it meets an edge.
+
+    A sliver across its end welds the halves: six per cent less sag on a plain swimmer.
+    """
+    shift = np.random.default_rng(seed).uniform(-8, 8)
+    drawn = beziers.polygon(random_outline(seed))
+    paper = shapely.transform(drawn, lambda p: p - [drawn.centroid.x + shift, 0])
+    plate = Plate(net(paper, [shapely.LineString([(0, -500), (0, 500)])], 2.0), hinge=0.0)
+    ends = plate.net.points[plate.edges[plate.hinged[:, 0]]]
+    crease = paper.simplify(2.0 / 40).intersection(shapely.LineString([(0, -500), (0, 500)]))
+    assert np.abs(ends[:, 1] - ends[:, 0]).sum() == pytest.approx(crease.length, abs=1e-3)
+    corners = plate.net.points[plate.net.triangles][:, :, 0]
+    assert not ((corners.min(axis=1) < -1e-6) & (corners.max(axis=1) > 1e-6)).any()
+    assert plate.areas.sum() == pytest.approx(paper.area, rel=2e-3)

@@ -49,7 +49,7 @@ def net(shape: shapely.Geometry, lines: Sequence[shapely.Geometry], size: float)
 
     outline = shapely.set_precision(shape.simplify(size / 40).buffer(0), _GRID)
     wanted = [outline.boundary, *(line.intersection(outline) for line in lines)]
-    linework = shapely.set_precision(shapely.union_all(wanted), _GRID)
+    linework = shapely.union_all(wanted, grid_size=_GRID)
     points, edges = _divided(linework, size)
     points = np.vstack([points, _inside(outline, linework, size)])
     triangles = Delaunay(points).simplices
@@ -118,9 +118,15 @@ def _halved(
 
 
 def _kept(found: Net, outline: shapely.Geometry) -> Net:
-    """Return the triangles inside ``outline``, and only the points they use."""
+    """Return the triangles inside ``outline``, and only the points they use.
+
+    Slivers that rounding leaves along the edge are dropped: one across the end of a line that is to
+    be a hinge would weld it.
+    """
     shapely.prepare(outline)
     inside = shapely.contains_xy(outline, *found.middles.T)
-    kept = found.triangles[inside & (found.areas > _GRID**2)]
+    corners = found.points[found.triangles]
+    longest = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
+    kept = found.triangles[inside & (found.areas > _GRID * longest)]
     used, index = np.unique(kept, return_inverse=True)
     return Net(found.points[used], index.reshape(kept.shape))
