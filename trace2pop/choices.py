@@ -28,8 +28,8 @@ def section_type(section: str) -> type:
     return hint
 
 
-def parse(choice: Choice, raw: object) -> object:
-    """Return the value of a choice as written by the maker.
+def parse(choice: Choice, raw: object, own: tuple[str, ...] = ()) -> object:
+    """Return the value of a choice as written by the maker; ``own`` are words of theirs.
 
     Raises:
         ValueError: with one sentence that says what would be right.
@@ -47,7 +47,7 @@ def parse(choice: Choice, raw: object) -> object:
         return raw
     value = _single(choice.form, raw)
     if choice.form == "word":
-        return _word(choice, str(value))
+        return value if value in own else _word(choice, str(value))
     if choice.form == "text" and choice.words:
         named = [word.strip().lower() for word in str(value).split(",") if word.strip()]
         return ", ".join(_word(choice, word) for word in named)

@@ -213,14 +213,18 @@ def check(
 @app.command("list")
 def list_(
     table: Annotated[str, typer.Argument(help="stocks, cards, envelopes or cutters")],
+    settings: Annotated[
+        Path | None, typer.Argument(help="A card.toml: your own papers and cutter are listed too.")
+    ] = None,
 ) -> None:
     """List the papers, card sizes, envelopes or cutters the program knows."""
     from trace2pop.commands.tables import TABLES, list_table
     from trace2pop.errors import UsageError
+    from trace2pop.settings import read
 
     if table not in TABLES:
         raise UsageError(f"there is no list of {table}", f"name one of {', '.join(TABLES)}")
-    list_table(table, _console(False, False))
+    list_table(table, _console(False, False), read(settings).settings if settings else None)
 
 
 @app.command()

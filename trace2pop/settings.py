@@ -7,6 +7,7 @@ from dataclasses import MISSING, Field, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any, cast, get_args, get_type_hints
 
+from trace2pop import data
 from trace2pop.choices import (
     choices,
     describe_range,
@@ -17,7 +18,7 @@ from trace2pop.choices import (
     written,
 )
 from trace2pop.errors import UsageError
-from trace2pop.model.settings import Choice, GivenBeam, Settings
+from trace2pop.model.settings import Choice, GivenBeam, OwnPaper, Settings
 from trace2pop.toml_lines import Lines, Step
 
 PICTURE_KEYS = ("file", "sha256")
@@ -49,7 +50,7 @@ def with_options(settings: Settings, options: Mapping[str, object]) -> Settings:
         if raw is None:
             continue
         try:
-            value = parse(choice, raw)
+            value = parse(choice, raw, _own_names(settings, section, choice))
         except ValueError as error:
             said = ", ".join(raw) if isinstance(raw, list) else raw
             raise UsageError(
@@ -59,6 +60,12 @@ def with_options(settings: Settings, options: Mapping[str, object]) -> Settings:
             value = (*getattr(getattr(settings, section), key), *cast(tuple[object, ...], value))
         settings = _set(settings, section, key, value)
     return settings
+
+
+def _own_names(settings: Settings, section: str, choice: Choice) -> tuple[str, ...]:
+    """Return the names of the maker's own rows that a choice may say."""
+    rows = getattr(getattr(settings, section), choice.own) if choice.own else ()
+    return tuple(row.name for row in rows)
 
 
 def _set(settings: Settings, section: str, key: str, value: object) -> Settings:
@@ -142,20 +149,23 @@ class _Reader:
     def section(self, settings: Settings, name: str, table: dict[str, Any]) -> Settings:
         known = {item.name: item for item in fields(section_type(name))}
         extra = PICTURE_KEYS if name == "picture" else ()
-        for key, raw in table.items():
+        # Rows first: other choices of the section may say their names.
+        rows = [key for key in table if key in known and _is_rows(known[key])]
+        for key, raw in sorted(table.items(), key=lambda item: item[0] not in rows):
             if key in extra:
                 continue
             if key not in known:
                 near = self.elsewhere(key) or nearest(key, (*known, *extra))
                 raise self.wrong(f"there is no choice {key} in [{name}]{near}", name, key)
-            settings = _set(settings, name, key, self.value(name, key, known[key], raw))
+            choice: Choice = known[key].metadata["choice"]
+            own = _own_names(settings, name, choice)
+            value = (
+                self.rows(raw, name, key)
+                if key in rows
+                else self.parsed(choice, raw, own, name, key)
+            )
+            settings = _set(settings, name, key, value)
         return settings
-
-    def value(self, section: str, key: str, item: "Field[Any]", raw: object) -> object:
-        choice: Choice = item.metadata["choice"]
-        if choice.form == "rows":
-            return self.rows(raw, section, key)
-        return self.parsed(choice, raw, section, key)
 
     def rows(self, raw: object, section: str, key: str) -> tuple[object, ...]:
         row_type = _row_type(f"{section}.{key}")
@@ -172,17 +182,20 @@ class _Reader:
                 if name not in known:
                     near = nearest(name, tuple(known))
                     raise self.wrong(f"there is no {name} in [[{section}.{key}]]{near}", *way)
-                values[name] = self.parsed(known[name].metadata["choice"], value, *way)
+                values[name] = self.parsed(known[name].metadata["choice"], value, (), *way)
             lacking = [name for name in needed if name not in values]
             if lacking:
                 text = f"[[{section}.{key}]] needs {' and '.join(lacking)}"
                 raise self.wrong(text, section, key, number)
             result.append(row_type(**values))
+            fault = data.paper_fault(result[-1]) if row_type is OwnPaper else ""
+            if fault:
+                raise self.wrong(fault, section, key, number)
         return tuple(result)
 
-    def parsed(self, choice: Choice, raw: object, *way: Step) -> object:
+    def parsed(self, choice: Choice, raw: object, own: tuple[str, ...], *way: Step) -> object:
         try:
-            return parse(choice, raw)
+            return parse(choice, raw, own)
         except ValueError as error:
             raise self.wrong(f"{way[-1]}: {error}", *way) from None
 
@@ -200,6 +213,10 @@ class _Reader:
             f"{self.path.name}, line {self.lines.of(*way)}: {message}",
             "mend that line and run again",
         )
+
+
+def _is_rows(item: "Field[Any]") -> bool:
+    return bool(item.metadata["choice"].form == "rows")
 
 
 def _row_type(name: str) -> Any:

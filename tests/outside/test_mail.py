@@ -109,3 +109,13 @@ def test_whole_card_in_its_envelope() -> None:
         assert row.taken != bool(row.reasons)
         assert row.source
     assert mass([(1e6, data.stocks()["cover-216"])]) == pytest.approx(216.0)
+
+
+def test_an_envelope_made_to_size_is_weighed_and_measured_as_it_is_made() -> None:
+    """3 mm and the card's thickness larger than the card; of card stock, not of envelope paper."""
+    stock = data.stocks()["cover-216"]
+    found = mail_of(127.0, 177.8, 4.0, 40.0, stock)
+    assert found.envelope is None and found.made
+    assert found.size == pytest.approx((134.0, 184.8))
+    assert found.mass == pytest.approx(40 + 2.5 * 0.1340 * 0.1848 * 216)
+    assert found.thickness == pytest.approx(4.0 + 2 * stock.thickness)

@@ -159,3 +159,48 @@ def test_any_picture_name_survives(name: str) -> None:
         return
     text = settings.write(Project(Path("x")), name, "")
     assert tomllib.loads(text)["picture"]["file"] == name
+
+
+OWN_PAPER = """[picture]
+file = "a"
+[stock]
+motif = "kraft"
+[[stock.paper]]
+name = "kraft"
+grammage = 300
+thickness = "0.4mm"
+sheet = "297x420mm"
+"""
+
+
+def test_a_paper_of_ones_own_can_be_chosen_by_its_name(tmp_path: Path) -> None:
+    """In the file, before or after its table, and by option; and it is written back."""
+    project = read_text(tmp_path, OWN_PAPER)
+    assert project.settings.stock.motif == "kraft"
+    changed = settings.with_options(project.settings, {"beam-stock": "kraft"})
+    assert changed.stock.beam == "kraft"
+    text = settings.write(Project(tmp_path / "a", changed), "a", "ab" * 32)
+    assert read_text(tmp_path, text).settings == changed
+    with pytest.raises(UsageError, match="cover-216"):
+        settings.with_options(project.settings, {"beam-stock": "kreft"})
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "words"),
+    [
+        ('motif = "kraft"', 'motif = "craft"', ("line 4", "motif: it can be", "cover-216")),
+        ("grammage = 300\n", "", ("line 5", "grammage", 'like = "cover-216"')),
+        ("grammage = 300", 'like = "kraft"', ("line 7", "like: it can be")),
+        ('name = "kraft"', 'name = "kraft paper!"', ("line 5", "is no name")),
+        ('name = "kraft"', 'name = "cover-176"\nlike = "cover-270"', ("in the list itself",)),
+    ],
+)
+def test_a_paper_of_ones_own_says_enough(
+    tmp_path: Path, was: str, now: str, words: tuple[str, ...]
+) -> None:
+    text = OWN_PAPER.replace(was, now)
+    if "cover-176" in now:
+        text = text.replace('motif = "kraft"\n', "")
+    with pytest.raises(UsageError) as raised:
+        read_text(tmp_path, text)
+    assert all(word in str(raised.value) for word in words), str(raised.value)

@@ -409,13 +409,28 @@ def test_the_makers_own_cutter_and_paper_change_what_is_listed() -> None:
     mine = CutterSettings(name="mat-a4", area=(200.0, 150.0), min_feature=0.8)
     cutter = data.cutter_of(mine)
     assert (cutter.area, cutter.inset, cutter.min_feature) == ((200.0, 150.0), 6.0, 0.8)
-    assert "200 x 150" in cutter.title
+    assert "200 x 150" in cutter.title and cutter.name == "own"
     assert data.cutter_of(CutterSettings(name="mat-a4")) == data.cutters()["mat-a4"]
     own = OwnPaper(name="cover-216", thickness=0.28, sheet=(210.0, 297.0), grain="width")
     stock = data.stock_of("cover-216", (own,))
     assert (stock.thickness, stock.sheet, stock.grain_deg) == (0.28, (210.0, 297.0), 0.0)
     assert stock.grammage == 216.0
     assert data.stock_of("cover-270", (own,)) == data.stocks()["cover-270"]
+
+
+def test_the_makers_own_paper_under_a_new_name() -> None:
+    mine = OwnPaper(name="kraft-300", grammage=300, thickness=0.4, sheet=(297, 420), grain="height")
+    stock = data.stock_of("kraft-300", (mine,))
+    assert (stock.name, stock.title, stock.grammage) == ("kraft-300", "kraft-300", 300)
+    assert (stock.thickness, stock.sheet, stock.grain_deg) == (0.4, (297, 420), 90.0)
+    like = OwnPaper(name="blue", like="cover-270", title="blue cover")
+    stock = data.stock_of("blue", (like, mine))
+    assert stock == replace(
+        data.stocks()["cover-270"], name="blue", title="blue cover", source="the maker's own"
+    )
+    assert not data.paper_fault(mine) and not data.paper_fault(like)
+    assert "thickness and sheet" in data.paper_fault(OwnPaper(name="blue", grammage=300))
+    assert "no name" in data.paper_fault(OwnPaper(name="a/b", like="cover-270"))
 
 
 def test_stock_larger_than_the_cutter_is_trimmed_and_said() -> None:

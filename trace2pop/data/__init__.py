@@ -1,5 +1,6 @@
 """Tables of stocks, cards, envelopes and cutters, each row with its source."""
 
+import re
 import tomllib
 from collections.abc import Iterable
 from dataclasses import replace
@@ -10,6 +11,14 @@ from typing import Any
 from trace2pop.model.material import Material
 from trace2pop.model.settings import CutterSettings, OwnPaper
 from trace2pop.model.stock import Cutter, NamedSize, Stock
+
+OWN = "own"
+"""What a cutter is called whose measures the maker gave."""
+
+_USUAL = "cover-216"
+"""The paper whose stiffness one of the maker's has where they don't say: all covers' is alike."""
+
+_NAME = re.compile(r"[\w.-]{1,40}")
 
 
 @cache
@@ -41,19 +50,40 @@ def cutter_of(settings: CutterSettings) -> Cutter:
     if not own:
         return listed
     area = own.get("area", listed.area)
-    title = f"cutter with {area[0]:g} x {area[1]:g} mm" if "area" in own else listed.title
-    return replace(listed, title=title, source="the maker's own", **own)
+    title = f"your {area[0]:g} x {area[1]:g} mm cutter" if "area" in own else f"your {listed.title}"
+    return replace(listed, name=OWN, title=title, source="the maker's own", **own)
+
+
+def paper_fault(row: OwnPaper) -> str:
+    """Return in words why a paper of the maker's can't be used as it is said; empty where it can.
+
+    Under a new name it says what it is like, or all that the sag and the sheets go by.
+    """
+    if not _NAME.fullmatch(row.name):
+        return f"name: {row.name!r} is no name: take letters, digits, points and dashes, 40 at most"
+    if row.name in stocks():
+        return f"like: {row.name} is in the list itself" if row.like else ""
+    needed = ("grammage", "thickness", "sheet")
+    lacking = [key for key in needed if getattr(row, key) is None]
+    if row.like or not lacking:
+        return ""
+    return (
+        f"{row.name} is not in the list, so [[stock.paper]] needs {' and '.join(lacking)}, or the "
+        'listed paper it is like: like = "cover-216"'
+    )
 
 
 def stock_of(name: str, own: Iterable[OwnPaper]) -> Stock:
-    """Return a paper by name, with what the maker says of their own."""
-    stock = stocks()[name]
+    """Return a paper by name, listed or the maker's, with what they say of it."""
+    own = tuple(own)
+    new = next((row for row in own if row.name == name and name not in stocks()), None)
+    stock = replace(stocks()[new.like or _USUAL], name=name) if new else stocks()[name]
     for row in own:
         if row.name == name:
             given = _given(row, ("title", "grammage", "thickness", "sheet", "e_along", "e_across"))
             if row.grain:
                 given["grain_deg"] = 0.0 if row.grain == "width" else 90.0
-            given.setdefault("title", f"{stock.title}, yours")
+            given.setdefault("title", name if new else f"{stock.title}, yours")
             stock = replace(stock, source="the maker's own", **given)
     return stock
 

@@ -74,7 +74,7 @@ def _tolerance(tolerance: Tolerance) -> dict[str, Any]:
 
 def _mail(mail: Mail) -> dict[str, Any]:
     return {
-        "envelope": mail.envelope.name if mail.envelope else None,
+        "envelope": mail.envelope.name if mail.envelope else "made" if mail.made else None,
         "size": [_short(side) for side in mail.size],
         "thickness": _short(mail.thickness),
         "mass": round(mail.mass, 1),

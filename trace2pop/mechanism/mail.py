@@ -4,12 +4,15 @@ from collections.abc import Iterable
 from typing import Any
 
 from trace2pop import data
-from trace2pop.limits import ENVELOPE_EASE, ENVELOPE_PAPER
+from trace2pop.limits import ENVELOPE_EASE, ENVELOPE_FOLDS, ENVELOPE_PAPER
 from trace2pop.mechanism.springs import GRAVITY, weight
 from trace2pop.model.closing import Mail, Verdict
 from trace2pop.model.stock import NamedSize, Stock
 
 _SLACK = 1e-6
+
+_ENVELOPE_GRAMMAGE = 100.0
+"""g/m2 of a bought envelope's paper; common practice, no published source."""
 
 
 def inside(width: float, height: float, thickness: float) -> tuple[float, float]:
@@ -31,27 +34,42 @@ def envelope_for(width: float, height: float, thickness: float) -> NamedSize | N
     return next((row for row in rows if need[0] <= row.size[0] and need[1] <= row.size[1]), None)
 
 
+def envelope_to_make(width: float, height: float, thickness: float) -> tuple[float, float]:
+    """Return the front (longer, shorter side) of an envelope folded by hand for a closed card.
+
+    What a bought one needs inside, and room for folds made by hand.
+    """
+    short, long = inside(width, height, thickness)
+    return long + ENVELOPE_FOLDS.value, short + ENVELOPE_FOLDS.value
+
+
 def mass(pieces: Iterable[tuple[float, Stock]]) -> float:
     """Return the mass in g of pieces given as (area in mm2, stock)."""
     return sum(weight(area, stock) for area, stock in pieces) * 1000 / GRAVITY
 
 
-def mail_of(width: float, height: float, thickness: float, card_mass: float) -> Mail:
+def mail_of(
+    width: float, height: float, thickness: float, card_mass: float, made_of: Stock | None = None
+) -> Mail:
     """Return envelope and verdicts for a closed card.
 
-    ``card_mass`` in g without the envelope. Where no listed envelope takes the card, one is
-    reckoned that just does.
+    ``card_mass`` in g without the envelope. It goes in the nearest listed envelope; where none
+    takes it, one is reckoned that just does; ``made_of`` a paper, in the one made to its size.
     """
-    envelope = envelope_for(width, height, thickness)
+    envelope = None if made_of else envelope_for(width, height, thickness)
     short, long = envelope.size if envelope else inside(width, height, thickness)
-    paper = ENVELOPE_PAPER.value
+    paper, grammage = ENVELOPE_PAPER.value, _ENVELOPE_GRAMMAGE
+    if made_of:
+        long, short = envelope_to_make(width, height, thickness)
+        paper, grammage = made_of.thickness, made_of.grammage
     # Two faces, and flaps of about half a face in all.
-    filled = card_mass + 2.5 * short * long * 1e-6 * 100.0
+    filled = card_mass + 2.5 * short * long * 1e-6 * grammage
     verdicts = tuple(
         _verdict(row, short, long, thickness + 2 * paper, filled)
         for row in data.table("postal").values()
     )
-    return Mail(envelope, (short, long), thickness + 2 * paper, filled, verdicts)
+    made = made_of is not None
+    return Mail(envelope, (short, long), thickness + 2 * paper, filled, verdicts, made=made)
 
 
 def _verdict(row: dict[str, Any], short: float, long: float, thick: float, grams: float) -> Verdict:

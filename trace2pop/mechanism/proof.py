@@ -46,7 +46,11 @@ def proved(plan: CardPlan, settings: Settings, stocks: Stocks) -> CardPlan:
             scale_sigma=(known or 0.0) if settings.motif.scale is not None else 0.0,
         ),
         mail=mail_of(
-            card.outer.width, card.outer.height, plan.closed.thickness, _mass(plan, motif, stocks)
+            card.outer.width,
+            card.outer.height,
+            plan.closed.thickness,
+            _mass(plan, motif, stocks),
+            stocks["outer"] if settings.pieces.envelope == "make" else None,
         ),
     )
     found = (*_leaning(proof.sway), *tolerance_finding(proof.tolerance), *_thick(proof.mail))

@@ -108,13 +108,17 @@ class Verdict:
 
 @dataclass(frozen=True)
 class Mail:
-    """The card in its envelope: the nearest listed one or None, sizes in mm, mass in g."""
+    """The card in its envelope: the nearest listed one or None, sizes in mm, mass in g.
+
+    ``made`` says that the envelope is one of the card's own pieces.
+    """
 
     envelope: NamedSize | None
     size: tuple[float, float]
     thickness: float
     mass: float
     verdicts: tuple[Verdict, ...]
+    made: bool = False
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,8 @@ class Choice:
     """How a choice is written: its form, meaning, range and, for words, what may be said.
 
     ``low`` and ``high`` are inclusive, in the form's own unit (mm, degrees, plain). ``option`` is
-    the long option's name; ``listed`` names the table of ``trace2pop list`` that holds the words.
+    the long option's name; ``listed`` names the table of ``trace2pop list`` that holds the words,
+    ``own`` the rows of the same section whose names may be said too.
     """
 
     form: Form
@@ -25,6 +26,7 @@ class Choice:
     high: float | None = None
     words: tuple[str, ...] = ()
     listed: str | None = None
+    own: str | None = None
 
 
 def choice(
@@ -37,9 +39,10 @@ def choice(
     high: float | None = None,
     words: tuple[str, ...] = (),
     listed: str | None = None,
+    own: str | None = None,
 ) -> T:
     """Return a dataclass field that carries a ``Choice``."""
-    described = Choice(form, text, option, low, high, words, listed)
+    described = Choice(form, text, option, low, high, words, listed, own)
     return field(default=default, metadata={"choice": described})
 
 

@@ -8,9 +8,17 @@ from trace2pop.model.settings.choice import Choice, choice
 
 @dataclass(frozen=True)
 class OwnPaper:
-    """What is different about a listed paper as the maker has it."""
+    """A paper of the maker's: a listed one as they have it, or one of their own under a new name.
 
-    name: str = field(metadata={"choice": Choice("word", "the listed paper", "", listed="stocks")})
+    What isn't said is as in the list: of the paper of that ``name``, or of the one it is ``like``.
+    """
+
+    name: str = field(
+        metadata={"choice": Choice("text", "a listed paper as you have it, or a name of yours", "")}
+    )
+    like: str | None = choice(
+        None, "word", "", "for a name of yours: the listed paper most like it", listed="stocks"
+    )
     title: str | None = choice(None, "text", "", "what it is called on sheets and in the guide")
     grammage: float | None = choice(None, "number", "", "g/m2", low=60, high=600)
     thickness: float | None = choice(None, "length", "", "of one sheet", low=0.05, high=1.5)
@@ -32,21 +40,29 @@ class OwnPaper:
 class StockSettings:
     """Which paper each kind of piece is cut from, and the adhesive."""
 
-    motif: str = choice("cover-216", "word", "motif-stock", "paper of the motif", listed="stocks")
-    base: str = choice("cover-216", "word", "base-stock", "paper of the base", listed="stocks")
-    beam: str = choice("cover-216", "word", "beam-stock", "paper of the beams", listed="stocks")
+    motif: str = choice(
+        "cover-216", "word", "motif-stock", "paper of the motif", listed="stocks", own="paper"
+    )
+    base: str = choice(
+        "cover-216", "word", "base-stock", "paper of the base", listed="stocks", own="paper"
+    )
+    beam: str = choice(
+        "cover-216", "word", "beam-stock", "paper of the beams", listed="stocks", own="paper"
+    )
     outer: str = choice(
-        "cover-216", "word", "outer-stock", "paper of the outer card", listed="stocks"
+        "cover-216", "word", "outer-stock", "paper of the outer card", listed="stocks", own="paper"
     )
     mockup: str = choice(
-        "cover-216", "word", "mockup-stock", "paper of the mock-up", listed="stocks"
+        "cover-216", "word", "mockup-stock", "paper of the mock-up", listed="stocks", own="paper"
     )
-    gauge: str = choice("cover-216", "word", "gauge-stock", "paper of the gauge", listed="stocks")
+    gauge: str = choice(
+        "cover-216", "word", "gauge-stock", "paper of the gauge", listed="stocks", own="paper"
+    )
     adhesive: float = choice(
         0.1, "length", "adhesive", "thickness of the double-sided tape", low=0, high=1
     )
     paper: tuple[OwnPaper, ...] = choice(
-        (), "rows", "", "papers that differ from the list: only what is different"
+        (), "rows", "", "your own papers; what isn't said is as in the list"
     )
 
 

@@ -5,13 +5,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from trace2pop import data
 from trace2pop.geometry import beziers
 from trace2pop.limits import FORK_OVERLAP, MINUTES_BEAM, MINUTES_CARD, MINUTES_HAND_PART
-from trace2pop.mechanism.mail import envelope_for
+from trace2pop.mechanism.mail import envelope_for, envelope_to_make
 from trace2pop.mechanism.materials import suggestions
 from trace2pop.model.card import HandPart
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.pieces import Sheet
+from trace2pop.model.stock import Stock
 from trace2pop.stages.guide.card import TheCard
 from trace2pop.stages.guide.islands import film_sizes
 from trace2pop.stages.guide.laid import kinds_of_sheets, sheet_name, sheet_pieces
@@ -61,12 +63,24 @@ def _by_hand(card: TheCard) -> str:
 def envelope(card: TheCard) -> str:
     """Return the envelope that takes the closed card, in words."""
     outer, thickness = card.card.outer, card.sheets.parts.plan.closed.thickness
-    found, say = envelope_for(outer.width, outer.height, thickness), card.say
+    say = card.say
+    if "envelope" in card.pieces:
+        long, short = envelope_to_make(outer.width, outer.height, thickness)
+        return say("fact.envelope_made", size=say.size(long, short, 0))
+    found = envelope_for(outer.width, outer.height, thickness)
     if found is None:
         need = say.size(outer.width + thickness + 3, outer.height + thickness + 3, 0)
         return say("fact.envelope_own", size=need)
     title = say.section("envelope").get(found.name, found.title)
     return say("fact.envelope_value", title=title)
+
+
+def _in_words(card: TheCard, stock: Stock) -> str:
+    """Return a paper's title in the guide's language, the maker's own as they call it."""
+    listed = data.stocks().get(stock.name)
+    if listed is None or listed.title != stock.title:
+        return stock.title
+    return card.say.section("stock").get(stock.name, stock.title)
 
 
 def _minutes(card: TheCard) -> int:
@@ -81,10 +95,9 @@ def needs(card: TheCard, adhesive: float, pages: int) -> tuple[Row, ...]:
     rows: list[Row] = []
     used = [s for s in card.sheets.sheets if any(p.part in card.pieces for p in s.placements)]
     count = Counter((sheet.stock.title, sheet.width, sheet.height) for sheet in used)
-    named = say.section("stock")
     for (title, width, height), number in count.items():
         stock = next(sheet.stock for sheet in used if sheet.stock.title == title)
-        words = say("need.paper", title=named.get(stock.name, title), size=say.size(width, height))
+        words = say("need.paper", title=_in_words(card, stock), size=say.size(width, height))
         rows.append((words, _sheets(card, number)))
         for kind in kinds_of_sheets(card):
             sheet = kind[0]

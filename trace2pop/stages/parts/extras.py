@@ -10,7 +10,7 @@ from trace2pop import data, limits
 from trace2pop.errors import SheetError
 from trace2pop.geometry import beziers, shapes
 from trace2pop.mechanism.beam import flange
-from trace2pop.mechanism.mail import inside
+from trace2pop.mechanism.mail import envelope_to_make
 from trace2pop.mechanism.marks import Mark, marks_of, numbers
 from trace2pop.model.card import Beam, Card
 from trace2pop.model.outline import Outline
@@ -93,18 +93,9 @@ def liner_part(card: Card, stock: Stock, grain_deg: float) -> Part:
     return drawing.part("liner", "writing panel", "outer", stock, grain_deg=grain_deg)
 
 
-def envelope_size(card: Card, thickness: float) -> tuple[float, float]:
-    """Return the envelope's front (longer, shorter side): what the card needs, and room for folds.
-
-    What it needs is what a bought envelope needs too (``mechanism.mail``).
-    """
-    short, long = inside(card.outer.width, card.outer.height, thickness)
-    return long + limits.ENVELOPE_FOLDS.value, short + limits.ENVELOPE_FOLDS.value
-
-
 def envelope_part(card: Card, thickness: float, stock: Stock, grain_deg: float) -> Part:
     """Return an envelope, inner face up: front, two glue flaps, back below, closing flap above."""
-    width, height = envelope_size(card, thickness)
+    width, height = envelope_to_make(card.outer.width, card.outer.height, thickness)
     flap, back, closing = _SIDE_FLAP, _BACK * height, _CLOSING * height
     slope = _FLAP_SLOPE
     outline = [
