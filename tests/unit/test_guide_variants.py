@@ -384,3 +384,26 @@ def test_envelopes_are_named_in_the_guides_language() -> None:
     for language in ("en", "de"):
         assert set(data.table(f"text_{language}")["envelope"]) == worded  # type: ignore[arg-type]  # a section
     assert "Umschlag" in dict(book(language="de").facts)["Umschlag"]
+
+
+def test_strips_lie_over_the_seam_in_the_drawing() -> None:
+    """Each with its length in words, none longer than its piece."""
+    made = book(cutter=replace(examples.CUTTER, area=(230.0, 230.0)))
+    strips = [
+        part for part in made.sheets.parts.parts if "-hinge" in part.name and part.set == "card"
+    ]
+    figures = [figure for row in made.steps[1].rows for figure in row]
+    told = sorted(word.text for figure in figures for word in figure.words if "mm" in word.text)
+    assert told == sorted(f"{part.size[1]:.0f}\N{NO-BREAK SPACE}mm" for part in strips) and told
+
+
+def test_pieces_alike_are_named_once() -> None:
+    made = book(cutter=replace(examples.CUTTER, area=(230.0, 230.0)))
+    assert made.steps[1].take.count("base card, hinge strip") == 1
+
+
+@pytest.mark.parametrize("area", [(230.0, 230.0), (304.8, 304.8)])
+def test_all_pieces_and_the_legend_share_a_page(area: tuple[float, float]) -> None:
+    """Under a heading each, on the lower of the two papers."""
+    made = book(cutter=replace(examples.CUTTER, area=area))
+    assert made.pieces.size[1] + made.legend.size[1] + 40 < 279.4 - 33

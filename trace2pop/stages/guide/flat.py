@@ -29,6 +29,8 @@ FACES: dict[str, Ink] = {
     "gauge": "gauge",
 }
 _MIRROR = np.array([[-1.0, 0, 0], [0, 1, 0]])
+_GLANCE_ROOM, _GLANCE_STEP = 150.0, 0.92
+"""mm down the page that leave room for the legend under it; how scales are tried."""
 _TURN: dict[str, Literal["valley", "mountain"]] = {"valley": "mountain", "mountain": "valley"}
 
 
@@ -67,12 +69,20 @@ def piece_title(card: TheCard, part: Part) -> str:
 
 def glance(card: TheCard) -> Figure:
     """Return all pieces at one scale, each with its name and how many there are."""
+    scale = _glance_scale(list(card.pieces.values()))
+    figure = _at_a_glance(card, scale)
+    while figure.size[1] > _GLANCE_ROOM:
+        scale *= _GLANCE_STEP
+        figure = _at_a_glance(card, scale)
+    return figure
+
+
+def _at_a_glance(card: TheCard, scale: float) -> Figure:
     tallest = max(card.pieces[name].size[1] for name in card.numbers)
     parts = sorted(
         card.pieces.values(),
         key=lambda part: (-(tallest if part.role == "beam" else part.size[1]), part.name),
     )
-    scale = _glance_scale(parts)
     sketch = Sketch(scale)
     x = y = row = 0.0
     for part in parts:
@@ -98,7 +108,8 @@ def _mark(card: TheCard, part: Part) -> str:
     """Return in words what tells a piece's right way up, empty where nothing does."""
     if part.role == "beam" and signs(part):
         return _marked(card, part, "piece.mark_beam")
-    return card.say(f"piece.mark_{part.role}") if part.role in ("base", "gauge") else ""
+    marked = {"base": "base", "base-left": "base", "gauge": "gauge"}.get(part.name)
+    return card.say(f"piece.mark_{marked}") if marked else ""
 
 
 def _marked(card: TheCard, part: Part, key: str) -> str:

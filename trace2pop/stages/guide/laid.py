@@ -1,6 +1,7 @@
 """Drawings of the sheets: what lies where, which way the grain runs, the print on the mat."""
 
 from collections import Counter
+from collections.abc import Iterable
 
 import numpy as np
 import shapely
@@ -97,11 +98,7 @@ def sheet_pieces(card: TheCard, sheet: Sheet) -> str:
     say = card.say
     count = Counter(item.part for item in sheet.placements)
     beams = [name for name in count if name in card.numbers]
-    names = [
-        _times(card, piece_title(card, card.pieces[name]), many)
-        for name, many in count.items()
-        if name not in beams
-    ]
+    names = titles(card, [name for name in count.elements() if name not in beams])
     if beams:
         key = "mount.beams" if len(beams) == 1 else "mount.beams_many"
         numbers = sorted(card.numbers[name] for name in beams)
@@ -109,6 +106,12 @@ def sheet_pieces(card: TheCard, sheet: Sheet) -> str:
         many = sum(count[name] for name in beams)
         names.append(_times(card, words, many if many > len(beams) else 1))
     return say.listed(names)
+
+
+def titles(card: TheCard, names: Iterable[str]) -> list[str]:
+    """Return pieces in words, each kind once: with how many there are, where there are more."""
+    count = Counter(piece_title(card, card.pieces[name]) for name in names)
+    return [_times(card, title, many) for title, many in count.items()]
 
 
 def _times(card: TheCard, title: str, count: int) -> str:

@@ -12,6 +12,7 @@ from trace2pop.stages.guide import (
     flat,
     found,
     islands,
+    joined,
     laid,
     plans,
     seated,
@@ -27,7 +28,7 @@ _NARROWEST_SOLD = 3.0
 
 def steps(card: TheCard, templates: tuple[Figure, ...]) -> tuple[Step, ...]:
     """Return all steps; ``templates`` are the pages that the hand-added parts' step points to."""
-    made = [_cut(card, len(templates)), *_join(card), _crease(card), _fold(card), _glue(card)]
+    made = [_cut(card, len(templates)), *joined.step(card), _crease(card), _fold(card), _glue(card)]
     made += [_slit(card), _lay(card)]
     if card.hand:
         made.append(_hand(card, len(templates)))
@@ -61,7 +62,8 @@ def _cut(card: TheCard, pages: int) -> Step:
         text.append(say("cut.mockup", sheets=say.listed(trial)))
     text += [say(f"cut.{key}") for key in _scores(card)]
     text.append(say("cut.by_hand"))
-    names = [_counted(card, name) for name in card.pieces]
+    pieces = [name for name, part in card.pieces.items() for _ in range(part.quantity)]
+    names = laid.titles(card, pieces)
     text.append(say("cut.done", list=say.listed(names)))
     return Step(
         say("cut.title"),
@@ -80,27 +82,6 @@ def _scores(card: TheCard) -> list[str]:
     if any(stroke.dash for stroke in strokes):
         return ["dashed"]
     return ["pencil"] if strokes and all(stroke.op == "note" for stroke in strokes) else []
-
-
-def _join(card: TheCard) -> Iterator[Step]:
-    """Yield the step that joins pieces cut in two, where there are any."""
-    say = card.say
-    halves = [name for name in card.pieces if name.startswith(("base-", "outer-"))]
-    if not halves:
-        return
-    names = [flat.piece_title(card, card.pieces[name]) for name in halves]
-    text = list(say.several("join.text"))
-    if card.spine and any(name.startswith("outer-") for name in halves):
-        text.insert(1, say("join.spine", spine=say.mm(card.spine)))
-    yield Step(say("join.title"), say("join.take", pieces=say.listed(names)), tuple(text))
-
-
-def _counted(card: TheCard, name: str) -> str:
-    part = card.pieces[name]
-    title = flat.piece_title(card, part)
-    if part.quantity == 1:
-        return title
-    return f"{title} ({card.say('piece.times', count=str(part.quantity))})"
 
 
 def _crease(card: TheCard) -> Step:
