@@ -23,6 +23,8 @@ _SOFT = 1e-3
 """Stiffness of the bed in N/mm3 per N/mm2 of load: alone it would sink by 1000 mm."""
 _GIVE = 1e-4
 """How far a node gives, mm/N: reactions of some hundredths of a newton move it by a nanometre."""
+_AT_ONCE = 16
+"""Forces solved for together: with more of them the factor leaves the processor's cache."""
 _MOST_STEPS = 14
 """Steps along a stretch, however long."""
 
@@ -76,8 +78,8 @@ class Influence:
     def sag(self, beams: Sequence[Fold]) -> FloatArray:
         """Return the sag (P,) of every point, held by ``beams``."""
         rows = self.rows(beams)
-        force = np.linalg.solve(_firm(self.between[np.ix_(rows, rows)]), self.sunk[rows])
-        result: FloatArray = self.all_sunk - self.everywhere[:, rows] @ force
+        force = _solved(_firm(self.between[rows[:, None], rows]), self.sunk[rows])
+        result: FloatArray = self.all_sunk - force @ self.everywhere.T[rows]
         return result
 
     def after(self, beams: Sequence[Fold], places: Sequence[int]) -> "Influence":
@@ -86,7 +88,7 @@ class Influence:
         columns = self.rows([self.whole(place) for place in places])
         held = self.between[np.ix_(rows, columns)]
         right = np.column_stack([held, self.sunk[rows]])
-        force = np.linalg.solve(_firm(self.between[np.ix_(rows, rows)]), right)
+        force = _solved(_firm(self.between[np.ix_(rows, rows)]), right)
         nodes = tuple(self.nodes[place] for place in places)
         return Influence(
             nodes=nodes,
@@ -115,8 +117,7 @@ class Influence:
         points = np.arange(len(self.all_sunk)) if points is None else points
         own, load, level = self._systems(beams, places, points)
         count = own.shape[1]
-        starts = np.arange(count)
-        return _nested(own, load, level, starts, count if span is None else min(span, count))
+        return _nested(own, load, level, count if span is None else min(span, count))
 
     def with_whole(self, beams: Sequence[Fold], places: Sequence[int], points: Ints) -> FloatArray:
         """Return the sag (places, points) with each whole stretch added to ``beams``."""
@@ -140,55 +141,77 @@ class Influence:
         real = number < counts[:, None]
         at = np.where(real, self.offsets[list(places), None] + number, 0)
         columns = at.ravel()
-        held = self.between[np.ix_(rows, columns)]
-        right = np.column_stack([held, self.sunk[rows]])
-        force = np.linalg.solve(_firm(self.between[np.ix_(rows, rows)]), right)
-        seen = self.everywhere[np.ix_(points, rows)]
-        level = self.all_sunk[points] - seen @ force[:, -1]
-        shape = (len(rows), *at.shape)
-        own = self.between[at[:, :, None], at[:, None, :]]
-        own -= held.reshape(shape).transpose(1, 2, 0) @ force[:, :-1].reshape(shape).swapaxes(0, 1)
-        own = np.where(real[:, :, None] & real[:, None, :], own, 0.0)
-        own += np.where(real, _GIVE, 1.0)[:, :, None] * np.eye(len(number))
-        sunk = self.sunk[columns] - held.T @ force[:, -1]
-        out = self.everywhere[np.ix_(points, columns)] - seen @ force[:, :-1]
-        load = np.vstack([sunk, out]).reshape(-1, *at.shape).transpose(1, 2, 0)
-        return own, np.where(real[:, :, None], load, 0.0), level
+        held = self.between[rows[:, None], columns]
+        seen = self.everywhere[points[:, None], rows]
+        # The whole is the sum of what the beams take, over their modes: A = L L', H = L W.
+        modes = _modes(
+            _firm(self.between[rows[:, None], rows]),
+            np.column_stack([held, self.sunk[rows], seen.T]),
+        )
+        mine, theirs = modes[:, : len(columns)], modes[:, len(columns) :]
+        level = self.all_sunk[points] - theirs[:, 0] @ theirs[:, 1:]
+        each = mine.T.reshape(*at.shape, len(rows))
+        own = self.between[at[:, :, None], at[:, None, :]] - each @ each.swapaxes(1, 2)
+        taken = each @ theirs
+        load = np.empty((*at.shape, 1 + len(points)))
+        load[:, :, 0] = self.sunk[at] - taken[:, :, 0]
+        load[:, :, 1:] = self.everywhere.T[at[:, :, None], points] - taken[:, :, 1:]
+        if not real.all():
+            own[~(real[:, :, None] & real[:, None, :])] = 0.0
+            load[~real] = 0.0
+        diagonal = np.einsum("kii->ki", own)
+        diagonal += np.where(real, _GIVE, 1.0)
+        return own, load, level
 
 
 def _firm(matrix: FloatArray) -> FloatArray:
-    """Return ``matrix`` with a trace of give at each node, so that it can always be factored."""
-    return matrix + np.eye(len(matrix)) * _GIVE
+    """Return ``matrix``, now with a trace of give at each node, so it can always be factored."""
+    matrix.ravel()[:: len(matrix) + 1] += _GIVE
+    return matrix
 
 
-def _nested(
-    own: FloatArray, right: FloatArray, level: FloatArray, firsts: Ints, span: int
-) -> FloatArray:
+def _solved(matrix: FloatArray, right: FloatArray) -> FloatArray:
+    """Return the solution (n,) or (n, k) of a symmetric positive definite system."""
+    from scipy.linalg.lapack import dposv
+
+    result: FloatArray = dposv(matrix, right)[1]
+    return result
+
+
+def _modes(matrix: FloatArray, right: FloatArray) -> FloatArray:
+    """Return W (n, k) with L W = ``right``, where L L' is the positive definite ``matrix``."""
+    from scipy.linalg.lapack import dpotrf, dtrtrs
+
+    if not len(matrix):
+        return right
+    result: FloatArray = dtrtrs(dpotrf(matrix, lower=1)[0], right, lower=1)[0]
+    return result
+
+
+def _nested(own: FloatArray, right: FloatArray, level: FloatArray, span: int) -> FloatArray:
     """Return (stretches, nodes, nodes): the largest sag held by the nodes from first to last.
 
-    One elimination gives all folds that start at one node, as each is a leading block of the next.
-    It is written out over all stretches and starts at once: a threaded library is slow on many
-    small systems.
+    One factor gives all folds that start at one node, as each is a leading block of the next: what
+    its nodes take from the sag adds up.
     """
     count = own.shape[1]
     # Past the last node the window holds inert nodes that carry nothing.
     padded = np.zeros((len(own), count + span, count + span))
-    padded[:] = np.eye(count + span)
+    np.einsum("kii->ki", padded)[:] = 1.0
     padded[:, :count, :count] = own
     loads = np.zeros((len(own), count + span, right.shape[2]))
     loads[:, :count] = right
-    window = firsts[:, None] + np.arange(span)
-    left = padded[:, window[:, :, None], window[:, None, :]]
-    load = loads[:, window]
-    sag = np.broadcast_to(level, (*load.shape[:2], len(level))).copy()
+    firsts = np.arange(count)[:, None]
+    window = firsts + np.arange(span)
+    factor = np.linalg.cholesky(padded[:, window[:, :, None], window[:, None, :]])
+    taken = np.linalg.inv(factor) @ loads[:, window]
+    sag = taken[..., 1:]
+    sag *= taken[..., :1]
+    np.cumsum(sag, axis=2, out=sag)
+    np.subtract(level, sag, out=sag)
+    np.abs(sag, out=sag)
     result = np.full((len(own), count, count + span), np.inf)
-    for k in range(span):
-        pivot = left[..., k, k, None]
-        sag -= load[..., k, :1] * load[..., k, 1:] / pivot
-        result[:, firsts, firsts + k] = np.abs(sag).max(axis=-1, initial=0.0)
-        ratio = left[..., k + 1 :, k] / pivot
-        load[..., k + 1 :, :] -= ratio[..., None] * load[..., k, None, :]
-        left[..., k + 1 :, k + 1 :] -= ratio[..., None] * left[..., k, None, k + 1 :]
+    result[:, firsts, window] = sag.max(axis=-1, initial=0.0)
     return result[:, :, :count]
 
 
@@ -220,9 +243,9 @@ def influence(
     )
     reader = plate.deflection(at)
     solver = factored(matrix + _bed(plate, sheet.pressure))
-    # Column by column: with many at once the threads of the library wait for one another.
-    forces = reader.toarray()
-    solved = np.stack([solver.solve(force) for force in (*forces, load)], axis=1)
+    forces = np.vstack([reader.toarray(), load])
+    parts = range(0, len(forces), _AT_ONCE)
+    solved = np.hstack([solver.solve(forces[k : k + _AT_ONCE].T) for k in parts])
     points = len(plate.net.points)
     held = reader @ solved
     between = held[:, :-1]
@@ -230,7 +253,7 @@ def influence(
         nodes=nodes,
         offsets=np.cumsum([0, *(len(v) for v in nodes)])[:-1],
         between=(between + between.T) / 2,
-        everywhere=solved[:points, :-1],
+        everywhere=np.asfortranarray(solved[:points, :-1]),
         sunk=held[:, -1],
         all_sunk=solved[:points, -1],
         points=plate.net.points,
