@@ -143,11 +143,12 @@ def batch(
 def sizes(
     options: dict[str, object],
     picture: Annotated[Path | None, typer.Argument(help="A picture, if there is one.")] = None,
+    verbose: Verbose = False,
 ) -> None:
     """Show what fits: rise against size, for any motif or one; for a fixed size, the card."""
     from trace2pop.commands.sizes import sizes as run
 
-    run(picture, options, _console(False, False))
+    run(picture, options, _console(False, verbose))
 
 
 @app.command()
@@ -165,11 +166,13 @@ def trace(
     force: Annotated[
         bool, typer.Option("--force", help="Write into a folder that exists.")
     ] = False,
+    verbose: Verbose = False,
 ) -> None:
     """Trace the motif without making a card: its outline, and a picture to check it by."""
     from trace2pop.commands.trace import trace as run
 
-    run(picture, out, options, in_place=in_place, force=force, console=_console(False, False))
+    console = _console(False, verbose)
+    run(picture, out, options, in_place=in_place, force=force, console=console)
 
 
 @app.command()
@@ -177,11 +180,12 @@ def frame(
     out: Annotated[Path, typer.Option("--out", help="The PDF to write.")],
     paper: Annotated[str, typer.Option("--paper", help="a4 or letter")] = "letter",
     force: Annotated[bool, typer.Option("--force", help="Replace a file that exists.")] = False,
+    verbose: Verbose = False,
 ) -> None:
     """Print a frame to photograph art in: its markers give true millimetres."""
     from trace2pop.commands.frame import frame as run
 
-    run(out, paper, force=force, console=_console(False, False))
+    run(out, paper, force=force, console=_console(False, verbose))
 
 
 @app.command()
@@ -192,22 +196,24 @@ def mockup(
     force: Annotated[
         bool, typer.Option("--force", help="Write into a folder that exists.")
     ] = False,
+    verbose: Verbose = False,
 ) -> None:
     """Make the white mock-up of a card and a rise, before there is a motif."""
     from trace2pop.commands.mockup import mockup as run
 
-    run(out, options, force=force, console=_console(False, False))
+    run(out, options, force=force, console=_console(False, verbose))
 
 
 @app.command()
 def check(
     folder: Annotated[Path, typer.Argument(help="A folder that make wrote.")],
     quiet: Quiet = False,
+    verbose: Verbose = False,
 ) -> None:
     """Judge a card's folder from its files alone."""
     from trace2pop.commands.check import check_folder
 
-    check_folder(folder, _console(quiet, False))
+    check_folder(folder, _console(quiet, verbose))
 
 
 @app.command("list")
@@ -216,6 +222,7 @@ def list_(
     settings: Annotated[
         Path | None, typer.Argument(help="A card.toml: your own papers and cutter are listed too.")
     ] = None,
+    verbose: Verbose = False,
 ) -> None:
     """List the papers, card sizes, envelopes or cutters the program knows."""
     from trace2pop.commands.tables import TABLES, list_table
@@ -224,7 +231,7 @@ def list_(
 
     if table not in TABLES:
         raise UsageError(f"there is no list of {table}", f"name one of {', '.join(TABLES)}")
-    list_table(table, _console(False, False), read(settings).settings if settings else None)
+    list_table(table, _console(False, verbose), read(settings).settings if settings else None)
 
 
 @app.command()
@@ -235,21 +242,23 @@ def compare(
         Path | None, typer.Option("--out", help="The PNG to write; A-B.png here if absent.")
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace a file that exists.")] = False,
+    verbose: Verbose = False,
 ) -> None:
     """Show what differs between two cards, in numbers and in one picture."""
     from trace2pop.commands.compare import compare as run
 
-    run(first, second, out, force=force, console=_console(False, False))
+    run(first, second, out, force=force, console=_console(False, verbose))
 
 
 @app.command()
 def explain(
     finding: Annotated[str | None, typer.Argument(help="A finding's name, such as weak.")] = None,
+    verbose: Verbose = False,
 ) -> None:
     """Explain a finding: what it means, why the limit, how to get past it."""
     from trace2pop.commands.explain import explain as run
 
-    run(finding, _console(False, False))
+    run(finding, _console(False, verbose))
 
 
 def _console(quiet: bool, verbose: bool) -> Console:

@@ -6,10 +6,12 @@ import sys
 from pathlib import Path
 
 import pytest
+import typer
 
 from tests.cli.running import SAMPLES, tree
 from trace2pop import cli, pipeline
 from trace2pop.commands import make as command
+from trace2pop.commands import tables
 
 
 def started(arguments: list[str], monkeypatch: pytest.MonkeyPatch) -> int:
@@ -48,6 +50,25 @@ def test_with_v_it_shows_where(
     assert "Traceback" in said
     assert "test_fault.py" in said
     assert said.splitlines()[-1].startswith("trace2pop: a fault of the program")
+
+
+def test_every_command_has_the_v_that_is_advised() -> None:
+    commands = typer.main.get_command(cli.app).commands  # type: ignore[attr-defined]  # of a group
+    assert "compare" in commands
+    for name, one in commands.items():
+        flags = [flag for option in one.params for flag in option.opts]
+        assert {"-v", "--verbose"} <= set(flags), name
+
+
+def test_the_advised_v_shows_where_another_command_failed(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(tables, "list_table", broken)
+    assert started(["list", "stocks"], monkeypatch) == 70
+    said = capsys.readouterr().err
+    assert "-v" in said and "Traceback" not in said
+    assert started(["list", "stocks", "-v"], monkeypatch) == 70
+    assert "Traceback" in capsys.readouterr().err
 
 
 def test_a_full_memory_is_said_plainly(

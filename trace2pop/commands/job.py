@@ -51,7 +51,7 @@ def run_job(job: Job) -> Outcome:
             FaultError.exit_code,
             f"a fault of the program ({type(error).__name__}: {told})",
         )
-        text += "; please report it"
+        text += "; please report it (make this card alone with -v to see where it happened)"
     return Outcome(job.name, job.source, "failed", code, text, {}, time.monotonic() - start)
 
 
