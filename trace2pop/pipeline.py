@@ -1,4 +1,4 @@
-"""The stages in order, at the largest size at which all of them succeed."""
+"""The stages in order, and nothing else."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -6,8 +6,9 @@ from pathlib import Path
 
 from trace2pop import data
 from trace2pop.cache import Cache
-from trace2pop.errors import FitError, FragileError, SupportError, Trace2popError
+from trace2pop.errors import SupportError, Trace2popError
 from trace2pop.geometry.beziers import bounds
+from trace2pop.holding import Holding
 from trace2pop.mechanism.card import card_of
 from trace2pop.mechanism.marks import numbered
 from trace2pop.mechanism.proof import proved
@@ -27,10 +28,6 @@ from trace2pop.stages.parts import parts
 from trace2pop.stages.sheets import mockup_pages, sheets
 from trace2pop.stages.supports import SagError, supports
 from trace2pop.stages.trace import trace
-
-_LEAST_SHARE = 0.45
-"""A motif that doesn't hold at this share of the size that closes is refused."""
-_SIZE_STEP = 0.04
 
 Progress = Callable[[object], None]
 """Called with the value each stage made, as soon as it is there."""
@@ -145,17 +142,12 @@ def plan_that_holds(
     Raises:
         Trace2popError: where the size or the beams were asked for and don't hold, or no size does.
     """
-    cache = cache or Cache()
-    placed = placed_on_card(motif, settings, cache)
-    try:
-        plan = plan_of(placed, settings, cache)
-    except SagError as refusal:
-        beams = settings.supports
-        asked = not placed.limited_by or beams.beam or beams.count is not None
-        smaller = None if asked else _smaller(motif, placed, refusal, settings, cache)
-        if smaller is None:
-            raise
-        plan = smaller
+    kept = cache or Cache()
+    plan = Holding(
+        settings,
+        lambda chosen: placed_on_card(motif, chosen, kept),
+        lambda placed, chosen: plan_of(placed, chosen, kept),
+    ).run()
     for value in (plan.cut.placed, plan.cut, plan):
         progress(value)
     return plan
@@ -186,54 +178,6 @@ def at_other_rises(
     return tuple(row for row in rows if row.rise != own)
 
 
-def _smaller(
-    motif: Motif, placed: PlacedMotif, refusal: SagError, settings: Settings, cache: Cache
-) -> CardPlan | None:
-    """Return the plan at the largest size found to hold, by halving what lies between."""
-    width = _width(placed)
-    holds, fails, best = _LEAST_SHARE, 1.0, None
-    # The sag of what overhangs goes with the fourth power of its length.
-    share = float((settings.supports.sag_limit / refusal.sag) ** 0.25)
-    while fails - holds > _SIZE_STEP:
-        share = min(max(share, holds + _SIZE_STEP / 2), fails - _SIZE_STEP / 2)
-        asked = replace(settings.motif, width=round(width * share, 1))
-        try:
-            tried = placed_on_card(motif, replace(settings, motif=asked), cache)
-            best = plan_of(replace(tried, limited_by=("sag",)), settings, cache)
-            holds = share
-        except SagError:
-            fails = share
-        except (FitError, FragileError, SupportError):
-            holds = share
-        share = (holds + fails) / 2
-    return None if best is None else _told(best, width, refusal)
-
-
-def _told(plan: CardPlan, could: float, refusal: SagError) -> CardPlan:
-    """Return the plan with a finding that says why it is smaller than what closes."""
-    placed = plan.cut.placed
-    width = _width(placed)
-    finding = Finding(
-        rule="smaller-to-hold",
-        severity="warning",
-        where="motif",
-        measured=round(width, 1),
-        limit=round(could, 1),
-        advice=(
-            f"{could:.0f} mm wide it would close, but {refusal}. So it is made {width:.0f} mm "
-            "wide, where it holds. Heavier paper for the motif (--motif-stock), a "
-            "wider feature there or a larger --sag-limit let it be larger."
-        ),
-    )
-    told = replace(placed, findings=(*placed.findings, finding))
-    return replace(plan, cut=replace(plan.cut, placed=told))
-
-
-def _width(placed: PlacedMotif) -> float:
-    left, _, right, _ = bounds(placed.outline.outer)
-    return right - left
-
-
 def plan_of(placed: PlacedMotif, settings: Settings, cache: Cache | None = None) -> CardPlan:
     """Return the plan of a motif at its size: what comes off, and the beams."""
     cache = cache or Cache()
@@ -254,8 +198,8 @@ def plan_of(placed: PlacedMotif, settings: Settings, cache: Cache | None = None)
     )
     if found.plan is not None:
         return found.plan
-    if found.sag is not None:
-        raise SagError(found.refusal, found.sag)
+    if found.excess is not None:
+        raise SagError(found.refusal, found.excess)
     raise SupportError(found.refusal, found.advice)
 
 
@@ -266,7 +210,7 @@ class _Outcome:
     plan: CardPlan | None
     refusal: str = ""
     advice: str = ""
-    sag: float | None = None
+    excess: float | None = None
 
 
 def _supported(
@@ -275,8 +219,8 @@ def _supported(
     try:
         return _Outcome(supports(cut, settings, stocks, adhesive))
     except SupportError as error:
-        sag = error.sag if isinstance(error, SagError) else None
-        return _Outcome(None, str(error), error.advice, sag)
+        excess = error.excess if isinstance(error, SagError) else None
+        return _Outcome(None, str(error), error.advice, excess)
 
 
 def stocks_of(settings: StockSettings) -> Stocks:

@@ -94,7 +94,8 @@ def chosen(given: Candidates, known: Influence, limit: float) -> tuple[int, floa
     sides = Sides(given, known)
     fewest = Fewest(given, sides, needs(given), {})
     try:
-        found = Shortest(Standing(given, sides, fewest.points)).after(fewest, limit)
+        shortest = Shortest(Standing(given, sides, fewest.points))
+        found = shortest.run(shortest.start(fewest, limit), limit)
     except UnheldError:
         return None
     length = (given.v1 - given.v0)[list(found.members)].sum()

@@ -239,7 +239,7 @@ def test_an_end_out_of_reach_is_left_free_and_told() -> None:
 
 def test_what_cannot_carry_its_own_weight_is_refused_with_place_and_measure() -> None:
     with pytest.raises(
-        SupportError, match=r"sags \d+\.\d\d mm at 95 mm right of the crease"
+        SupportError, match=r"droops \d\.\d\d mm by its own weight at 95 mm right of the crease"
     ) as caught:
         plan(reed(), SupportSettings(handling_load=1.0, sag_limit=0.05))
     assert "--motif-stock" in caught.value.advice

@@ -73,6 +73,14 @@ class SupportSettings:
         low=3,
         high=25,
     )
+    last_flange: float = choice(
+        3.0,
+        "length",
+        "last-flange",
+        "flange width used only where the motif doesn't hold with those",
+        low=3,
+        high=25,
+    )
     taper: float = choice(45.0, "angle", "taper", "slope of the flange ends", low=30, high=80)
     slit_clearance: float = choice(
         1.0, "length", "slit-clearance", "how much longer a slit is than its beam", low=0, high=5

@@ -37,6 +37,18 @@ class Ends:
         found: Ints = self.number[cKDTree(self.points).query(places)[1]]
         return found
 
+    def joined(self, others: "Ends") -> "Ends":
+        """Return these ends and ``others`` on the points of those; where they meet, as one."""
+        own = self.at(others.points)
+        number = np.where(
+            own >= 0, own, np.where(others.number >= 0, others.number + self.count, -1)
+        )
+        for end in range(others.count):
+            met = own[(others.number == end) & (own >= 0)]
+            if len(met):
+                number[number == end + self.count] = met[0]
+        return Ends(others.points, number)
+
     def sags(self, points: FloatArray, depth: FloatArray) -> tuple[FreeEnd, ...]:
         """Return each end's largest sag of ``depth`` (n,) at ``points`` (n, 2), worst first."""
         own, sag = self.at(points), np.abs(depth)

@@ -1,7 +1,9 @@
 """The fewest beams that hold: choose, look where it sags, choose again.
 
-Every place found to sag becomes a row: one of the beams that would hold that place must be in. The
-longest fold line of each stretch stands for all of them, as longer ones hold more.
+Every place found to sag becomes a row. The beams chosen are joined by as many others as leave the
+place sagging all the same, apart or not: of the rest, one must be in. As more beams hardly ever
+hold less, no set that holds is lost, and when the cheapest set that keeps all rows holds, it has
+the fewest beams. The longest fold line of each stretch stands for all of them.
 """
 
 from collections.abc import Sequence
@@ -15,9 +17,12 @@ from trace2pop.stages.supports.candidates import Candidates, Sides
 from trace2pop.stages.supports.choose import Row, cheapest
 from trace2pop.stages.supports.growing import Growing
 from trace2pop.stages.supports.influence import Influence
+from trace2pop.stages.supports.joined import still_sagging
 
-_ROUNDS = 25
-"""Choices after which the beams are grown one by one instead."""
+_ROUNDS = 40
+"""Choices after which the beams grown one by one are taken."""
+_PATIENCE = 8
+"""Choices after which beams are grown, to know how few are known to do."""
 _PLACES = 4
 _GAP = 0.02
 """Share of the cost left unproved: less than a beam of up to 40, so the count is exact."""
@@ -25,38 +30,30 @@ LIFTED = 1.4
 """How much further a place may sag with more beams: an overhang whose span got stiffer."""
 _NEAR = 15.0
 """Sagging places nearer than this to a worse one are left to the next round."""
+_FAINT = 0.01
+"""A beam that takes less than this share off a place's sag is no help to it."""
 
 Ints = NDArray[np.int64]
 
 
 class UnheldError(Exception):
-    """No set of beams holds: at ``point`` the motif sags by ``sag`` on the best one tried.
+    """No set of beams holds.
 
-    ``members`` is a set that leaves little sagging, empty where there is none.
+    ``members`` is a set that leaves little sagging, empty where none keeps the rows of every plan.
     """
 
-    def __init__(
-        self, point: tuple[float, float], sag: float, members: tuple[int, ...] = ()
-    ) -> None:
+    def __init__(self, members: tuple[int, ...]) -> None:
         super().__init__()
         self.members = members
-        self.point = point
-        self.sag = sag
 
 
 @dataclass(frozen=True, eq=False)
 class _Sagging:
-    """A place that sagged by ``depth`` on ``members``, and by how much with an option's help.
-
-    ``reach`` (options,) with the option added or put in the place of one beam, ``alone`` (options,)
-    with it alone on its side.
-    """
+    """A place that sags by ``depth`` on all longest fold lines but ``others``."""
 
     place: int
     depth: float
-    members: tuple[int, ...]
-    reach: FloatArray
-    alone: FloatArray
+    others: Ints
 
 
 @dataclass(eq=False)
@@ -64,15 +61,13 @@ class Fewest:
     """The search for the fewest: what is known of bending, and what was found so far.
 
     ``needs`` are the rows every plan keeps, ``points`` the places that ever sagged. What was found
-    serves the next search with another limit; a search that was ``endless`` is not tried again.
+    serves the next search with another limit.
     """
 
     given: Candidates
     sides: Sides
     needs: Sequence[Row]
     points: dict[int, None]
-    rounds: int = 0
-    endless: bool = False
     _clashes: list[Row] = field(default_factory=list)
     _sagging: list[_Sagging] = field(default_factory=list)
 
@@ -80,41 +75,25 @@ class Fewest:
         self.options: Ints = np.flatnonzero(self.given.longest)
         self.stretches = sorted({int(place) for place in self.given.place})
         column = {place: number for number, place in enumerate(self.stretches)}
+        self._u = dict(zip(map(int, self.given.place), map(float, self.given.u), strict=True))
         self._column = np.array([column[int(p)] for p in self.given.place[self.options]])
 
     def run(self, limit: float) -> tuple[int, ...]:
         """Return the members of the cheapest set of longest fold lines that holds ``limit``.
 
         Raises:
-            UnheldError: where no choice holds a place.
+            UnheldError: where no choice holds all places.
         """
-        members = None
-        if not self.endless:
-            members = self.search(limit, 1.0) or self.search(limit, LIFTED)
-        if members is None:
-            members = Growing(self.given, self.known, self.options, self.needs, limit).run()
-            if not members or np.abs(self.known.sag(self.given.chosen(members))).max() > limit:
-                raise self.hopeless(members)
-            self.points |= dict.fromkeys(item.place for item in self._sagging)
-        return members
-
-    def search(self, limit: float, loose: float) -> tuple[int, ...] | None:
-        """Return the same, None where none is found.
-
-        A place asks for beams that hold it within ``loose`` times the limit. With more than 1, and
-        beams alone on their side counted in, the search is longer and loses fewer sets that hold
-        the place by two beams together.
-        """
-        sagging = [item for item in self._sagging if item.depth > limit]
-        rows = [self.holders(item, limit, loose) for item in sagging]
-        for _ in range(_ROUNDS):
-            self.rounds += 1
-            if None in rows:
-                return None
-            found = [row for row in rows if row is not None]
-            members = self.chosen([*self.needs, *self._clashes, *found])
+        grown: tuple[int, ...] | None = None
+        for number in range(_ROUNDS):
+            rows = [Row(item.others, least=1) for item in self._sagging if item.depth > limit]
+            members = self.chosen([*self.needs, *self._clashes, *rows])
             if members is None:
-                return None
+                break
+            if number == _PATIENCE:
+                grown = self.grown(limit)
+            if grown and self.count(members) >= self.count(grown) and self.holds(grown, limit):
+                return grown
             clashes = self.clashes(members)
             self._clashes += clashes
             if clashes:
@@ -123,11 +102,25 @@ class Fewest:
             places = self.sagging(sag, limit)
             if not places:
                 return members
-            helped = self.helped(members, places, sag)
-            self._sagging += helped
-            rows += [self.holders(item, limit, loose) for item in helped]
-        self.endless = loose > 1
-        return None
+            self._sagging += [self.unheld(members, place, limit) for place in places]
+        grown = self.grown(limit) if grown is None else grown
+        if members is not None and self.holds(grown, limit):
+            return grown
+        raise UnheldError(grown)
+
+    def grown(self, limit: float) -> tuple[int, ...]:
+        """Return a set grown beam by beam; see ``Growing``."""
+        return Growing(self.given, self.known, self.options, self.needs, limit).run()
+
+    def holds(self, members: tuple[int, ...], limit: float) -> bool:
+        """Whether no place sags over the limit on a set."""
+        if not members:
+            return False
+        return float(np.abs(self.known.sag(self.given.chosen(members))).max()) <= limit
+
+    def count(self, members: Sequence[int]) -> float:
+        """Return the number of beams of a set."""
+        return float(self.given.counts[list(members)].sum())
 
     def chosen(self, rows: Sequence[Row]) -> tuple[int, ...] | None:
         """Return the cheapest longest fold lines that keep all rows."""
@@ -149,9 +142,7 @@ class Fewest:
     def rescale(self, ratio: FloatArray) -> None:
         """Take the sag of each point as ``ratio`` (P,) times what it was taken for."""
         self._sagging = [
-            replace(item, depth=item.depth * own, reach=item.reach * own, alone=item.alone * own)
-            for item in self._sagging
-            for own in [float(ratio[item.place])]
+            replace(item, depth=item.depth * float(ratio[item.place])) for item in self._sagging
         ]
 
     def sagging(self, sag: FloatArray, limit: float) -> list[int]:
@@ -167,56 +158,24 @@ class Fewest:
         self.points |= dict.fromkeys(kept)
         return kept
 
-    def helped(
-        self, members: tuple[int, ...], places: Sequence[int], sag: FloatArray
-    ) -> list[_Sagging]:
-        """Return how each of ``places`` sags with any option added, or put in one beam's place."""
-        companies = [tuple(m for m in members if m != out) for out in (None, *members)]
-        reach = np.min([self.added(own, places) for own in companies if own], axis=0)
-        alone = self.by_itself(places)
-        alone[np.isin(self.options, members)] = np.inf
-        reach[np.isin(self.options, members)] = np.inf
-        return [
-            _Sagging(place, float(abs(sag[place])), members, reach[:, k], alone[:, k])
-            for k, place in enumerate(places)
-        ]
+    def unheld(self, members: tuple[int, ...], place: int, limit: float) -> _Sagging:
+        """Return what must be added to a set for ``place`` to hold: one of the least few.
 
-    def holders(self, found: _Sagging, limit: float, loose: float) -> Row | None:
-        """Return the row that asks for one of the beams that would hold a sagging place.
-
-        Those are the options that bring it within ``loose`` times the limit; where none does alone,
-        those that help most. None where beams everywhere would not hold it.
+        All others are added, weakest first, as long as the place still sags.
         """
-        reach = found.reach if loose == 1 else np.minimum(found.reach, found.alone)
-        best = float(reach.min())
-        if best > 0.98 * found.depth:
-            if float(abs(self.everywhere()[found.place])) > limit * loose:
-                return None
-            return Row(np.setdiff1d(self.options, found.members), least=1)
-        near = limit * loose if best <= limit * loose else best + 0.5 * (found.depth - best)
-        return Row(self.options[reach <= near], least=1)
-
-    def everywhere(self) -> FloatArray:
-        """Return the sag (P,) with beams everywhere."""
-        return self.known.sag([self.known.whole(place) for place in self.stretches])
-
-    def by_itself(self, places: Sequence[int]) -> FloatArray:
-        """Return the sag (options, places) with each option alone on its side.
-
-        The other sides have beams everywhere, so no set without a second beam on the side does
-        better.
-        """
-        reach = np.full((len(self.options), len(places)), np.inf)
-        sides = np.sign(self.given.u[self.options]).astype(int)
-        points = np.array(places)
-        for side in sorted(set(sides.tolist())):
-            own = [p for p in self.stretches if self.sides.side[p] == side]
-            whole = self.sides.alone(side).with_whole([], range(len(own)), points)
-            column = {place: k for k, place in enumerate(own)}
-            mine = np.flatnonzero(sides == side)
-            at = [column[int(self.given.place[option])] for option in self.options[mine]]
-            reach[mine] = whole[at]
-        return reach
+        reach = self.added(members, [place])[:, 0]
+        chosen = np.isin(self.options, members)
+        depth = float(abs(self.known.sag(self.given.chosen(members))[place]))
+        near = np.flatnonzero(~chosen & (reach < (1 - _FAINT) * depth))
+        if not len(near):
+            return _Sagging(place, depth, self.options[~chosen])
+        order = near[np.argsort(-reach[near], kind="stable")]
+        places = list(dict.fromkeys(int(self.given.place[o]) for o in self.options[order]))
+        left, depth = still_sagging(
+            self.known, self.given.chosen(members), places, self._u, place, limit
+        )
+        kept = np.isin(self.given.place[self.options], left) & ~chosen
+        return _Sagging(place, depth, self.options[kept])
 
     def added(self, company: Sequence[int], places: Sequence[int]) -> FloatArray:
         """Return the sag (options, places) with each option's whole stretch added."""
@@ -238,14 +197,3 @@ class Fewest:
             line = np.flatnonzero(slits)
             found.append(Row(line, most=given.share, weights=slits[line]))
         return found
-
-    def hopeless(self, members: tuple[int, ...]) -> UnheldError:
-        """Return where the motif sags most on the best set tried."""
-        sets = sorted({item.members for item in self._sagging})
-        if not sets:
-            sets = [tuple(int(option) for option in self.options)]
-        fields = [np.abs(self.known.sag(self.given.chosen(own))) for own in sets]
-        least = min(fields, key=lambda own: float(own.max()))
-        worst = int(np.argmax(least))
-        u, v = self.known.points[worst]
-        return UnheldError((float(u), float(v)), float(least[worst]), members)

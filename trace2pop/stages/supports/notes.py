@@ -1,8 +1,14 @@
 """What the maker may want to know about the beams that were chosen."""
 
+import numpy as np
+import shapely
+
 from trace2pop.model.card import Sag
 from trace2pop.model.finding import Finding
 from trace2pop.stages.supports.refusal import place
+
+_SPECK = 4.0
+"""A part smaller than this, in mm2, isn't worth telling of."""
 
 
 def on_sag(sag: Sag) -> tuple[Finding, ...]:
@@ -24,3 +30,30 @@ def on_sag(sag: Sag) -> tuple[Finding, ...]:
         )
         for end in sag.free
     )
+
+
+def on_crease_held(stiff: shapely.Geometry, sag: Sag) -> tuple[Finding, ...]:
+    """Return a finding for each part ``stiff`` that only the crease holds."""
+    found = []
+    for piece in shapely.get_parts(stiff):
+        within = shapely.dwithin(piece, shapely.points(sag.points), 1e-3)
+        if piece.area < _SPECK or not within.any():
+            continue
+        own = float(np.abs(sag.depth[within]).max()) / sag.handling_load
+        left, top, right, foot = piece.bounds
+        found.append(
+            Finding(
+                rule="crease-held",
+                severity="warning",
+                where=place(*map(float, piece.representative_point().coords[0])),
+                measured=round(own, 2),
+                limit=sag.limit,
+                advice=(
+                    f"A part of the motif {right - left:.0f} x {foot - top:.0f} mm large hangs on "
+                    "the crease alone: no beam has room under it. The fold's stiffness lets it "
+                    f"droop {own:.2f} mm by its own weight. Crease it lightly there and flatten "
+                    "it again; or draw it wider, or take it off."
+                ),
+            )
+        )
+    return tuple(found)

@@ -1,7 +1,7 @@
 """The proof that beams hold: the motif's bending on a fine net with all its parts."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -86,17 +86,27 @@ def prove(given: Sheet, beams: Sequence[Beam], limit: float, size: float, ends: 
         held(plate, beams),
         springs,
     )
-    held_there = np.where(ends.at(plate.net.points) < 0, np.abs(bent.depth), -1.0)
-    worst = int(np.argmax(held_there))
-    return Sag(
-        max=float(abs(bent.depth[worst])),
+    sag = Sag(
+        max=0.0,
         limit=limit,
-        at=(float(plate.net.points[worst, 0]), float(plate.net.points[worst, 1])),
+        at=(0.0, 0.0),
         handling_load=given.handling_load,
         points=plate.net.points,
         triangles=plate.net.triangles,
         depth=bent.depth,
-        free=ends.sags(plate.net.points, bent.depth),
+    )
+    return judged(sag, ends)
+
+
+def judged(sag: Sag, ends: Ends) -> Sag:
+    """Return the same sag, judged with free ``ends`` apart."""
+    depth = np.where(ends.at(sag.points) < 0, np.abs(sag.depth), -1.0)
+    worst = int(np.argmax(depth))
+    return replace(
+        sag,
+        max=float(abs(sag.depth[worst])),
+        at=(float(sag.points[worst, 0]), float(sag.points[worst, 1])),
+        free=ends.sags(sag.points, sag.depth),
     )
 
 

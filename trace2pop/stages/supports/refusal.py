@@ -17,13 +17,18 @@ _HELP = (
     "flanges that reach further in (--flanges)"
 )
 
+_ROOM = (
+    "make the motif larger or wider there, or choose narrower flanges (--flanges) or a smaller "
+    "inset (--inset)"
+)
+
 
 class SagError(SupportError):
-    """The motif sags too far at this size, by ``sag``; a smaller one may hold."""
+    """The motif sags too far at this size, ``excess`` times what may be; a smaller one may hold."""
 
-    def __init__(self, message: str, sag: float) -> None:
+    def __init__(self, message: str, excess: float) -> None:
         super().__init__(message, _HELP)
-        self.sag = sag
+        self.excess = excess
 
 
 def check_room(
@@ -53,22 +58,25 @@ def check_room(
             f"no beam has room {where}: with flanges of {narrow:.1f} mm it needs paper "
             f"{need:.1f} mm wide along {length:.1f} mm, off holes and glued runs, between "
             f"{given.head:.1f} and {given.foot:.1f} mm from the base's head edge",
-            "make the motif larger or wider there, or choose narrower flanges (--flanges) "
-            "or a smaller inset (--inset)",
+            _ROOM,
         )
 
 
-def sags(
+def beyond(
     point: tuple[float, float], sag: float, settings: SupportSettings, *, whatever: bool
 ) -> SagError:
-    """Return the refusal where a place can't be held: whatever is chosen, or on the best tried."""
+    """Return the refusal where an end can't be held and its own weight bends it past the limit.
+
+    ``sag`` is under the handling load; ``whatever`` is chosen, or on the best beams found.
+    """
+    own, limit = sag / settings.handling_load, settings.sag_limit
     under = "whatever stands under it" if whatever else "on the best beams there is room for"
-    if sag > _FREE:
-        return SagError(f"the motif hangs free at {place(*point)}, {under}", sag)
+    if sag > _FREE * settings.handling_load:
+        return SagError(f"the motif hangs free at {place(*point)}, {under}", own / limit)
     return SagError(
-        f"the motif sags {sag:.2f} mm at {place(*point)} under {settings.handling_load:.3g} times "
-        f"its weight, {under}; the limit is {settings.sag_limit:.2f} mm",
-        sag,
+        f"the motif droops {own:.2f} mm by its own weight at {place(*point)}, {under}; the limit "
+        f"is {limit:.2f} mm",
+        own / limit,
     )
 
 
@@ -76,8 +84,17 @@ def unproved(sag: Sag) -> SagError:
     """Return the refusal where the proof fails."""
     return SagError(
         f"the motif sags {sag.max:.2f} mm at {place(*sag.at)} under {sag.handling_load:.3g} "
-        f"times its weight on these beams; the limit is {sag.limit:.2f} mm",
-        sag.max,
+        f"times its weight on the best beams there is room for; the limit is {sag.limit:.2f} mm",
+        sag.max / sag.limit,
+    )
+
+
+def crowded(settings: SupportSettings) -> SupportError:
+    """Return the refusal where beams on the crease and on both halves don't fit beside another."""
+    return SupportError(
+        "a beam on the crease and one on each half have no room beside one another: flanges of "
+        f"{min(settings.flanges):.1f} mm and slits would meet",
+        _ROOM,
     )
 
 

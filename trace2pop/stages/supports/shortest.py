@@ -18,9 +18,11 @@ from trace2pop.stages.supports.influence import Influence
 from trace2pop.stages.supports.standing import Standing
 
 _EXCHANGES = 12
-_MOST_LOOKS = 1500
+_MOST_LOOKS = 400
 """Looks at single fold lines after which the search ends with the bound it has."""
 _EQUAL = 1e-6
+_FEW = 6
+"""Sets of more beams are not tried with shorter fold lines where the longest don't hold."""
 
 Ints = NDArray[np.int64]
 
@@ -58,8 +60,8 @@ class Shortest:
         self.standing.limit, self.looks = limit, 0
         return self.on(tuple(int(self.given.place[index]) for index in members), np.inf)
 
-    def after(self, fewest: Fewest, limit: float) -> Found:
-        """Return the cheapest set of as many beams as hold ``limit`` at least.
+    def start(self, fewest: Fewest, limit: float) -> tuple[int, ...]:
+        """Return a set of the fewest beams that hold ``limit``.
 
         Where no set of longest fold lines does, one that nearly does may, cut down: an overhang is
         lifted by what sags behind it.
@@ -68,14 +70,20 @@ class Shortest:
             UnheldError: where that doesn't hold, either.
         """
         try:
-            start = fewest.run(limit)
+            return fewest.run(limit)
+        except UnheldError as error:
+            few = len(error.members) <= _FEW
+            held = self.nearly(fewest, limit) if few else None
+            if held is None:
+                raise error from None
+            return held
+
+    def nearly(self, fewest: Fewest, limit: float) -> tuple[int, ...] | None:
+        """Return a set that holds ``limit`` with shorter fold lines than the longest."""
+        try:
+            return self.again(fewest.run(limit * LIFTED), limit)
         except UnheldError:
-            nearly = None if fewest.endless else fewest.search(limit * LIFTED, 1.0)
-            held = nearly and self.again(nearly, limit)
-            if not held:
-                raise
-            start = held
-        return self.run(start, limit)
+            return None
 
     def run(self, start: Sequence[int], limit: float) -> Found:
         """Return the cheapest set that holds ``limit``, of as many beams a half as ``start`` has.

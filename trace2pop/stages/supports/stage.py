@@ -11,7 +11,6 @@ from trace2pop.geometry import beziers
 from trace2pop.mechanism.closed import closed_stack
 from trace2pop.mechanism.plate import FloatingError
 from trace2pop.model.card import CardPlan, CutMotif
-from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import SupportSettings
 from trace2pop.model.stock import Stocks
 from trace2pop.stages.supports import refusal
@@ -19,10 +18,11 @@ from trace2pop.stages.supports.candidates import candidates
 from trace2pop.stages.supports.ends import NO_ENDS, Ends
 from trace2pop.stages.supports.given import pinned, symmetric
 from trace2pop.stages.supports.influence import Influence, influence
-from trace2pop.stages.supports.notes import on_sag
+from trace2pop.stages.supports.notes import on_crease_held, on_sag
 from trace2pop.stages.supports.places import Room, Stretch, lines, room, stretches
 from trace2pop.stages.supports.proof import Sheet, mesh_size, out_of_reach, sheet
-from trace2pop.stages.supports.task import FINE, Task
+from trace2pop.stages.supports.search import solve
+from trace2pop.stages.supports.task import FINE, Task, loads
 
 SPACING = 2.0
 """Distance of candidate lines."""
@@ -47,19 +47,21 @@ def supports(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive:
         given = replace(given, paper=given.paper.intersection(_mirrored(given.paper)))
     places = _places(given, own, settings, mirrored=mirrored)
     refusal.check_room(given, places, settings, mirrored=mirrored)
-    plate = sheet(shape, stocks, settings, _unreachable(shape, places))
+    stiff = _unreachable(shape, places)
+    plate = sheet(shape, stocks, settings, stiff)
     part = _right_half(shape) if mirrored else shape
     known = influence(part, places, plate, size=mesh_size(part, _COARSE), step=_STEP)
     options = candidates(places, known, given, mirrored=mirrored)
     ends = NO_ENDS
     if not settings.only_given:
         ends = _ends(places, plate, known, settings, mirrored=mirrored)
-    load = _load(known, ends, settings.handling_load)
+    load = loads(known, ends, settings.handling_load)
     known = known.scaled(load)
     task = Task(options, known, plate, settings, stocks, mirrored, places, ends, load)
-    beams, sag, choice = task.solve()
+    beams, sag, choice = solve(task)
     closed = closed_stack(card, shape, beams, stocks, adhesive, cut.hand_parts)
-    return CardPlan(cut, beams, sag, closed, choice, findings=on_sag(sag))
+    told = (*on_sag(sag), *on_crease_held(stiff, sag))
+    return CardPlan(cut, beams, sag, closed, choice, findings=told)
 
 
 def _places(
@@ -101,15 +103,8 @@ def _ends(
     except FloatingError:
         raise refusal.floating() from None
     if sags and sags[0].sag > limit * settings.handling_load:
-        raise refusal.sags(sags[0].at, sags[0].sag, settings, whatever=True)
+        raise refusal.beyond(sags[0].at, sags[0].sag, settings, whatever=True)
     return ends
-
-
-def _load(known: Influence, ends: Ends, handling_load: float) -> FloatArray:
-    """Return the share (P,) of the handling load that counts: on free ends their own weight."""
-    both = (ends.at(known.points), ends.at(known.points * [-1, 1]))
-    result: FloatArray = np.where(np.max(both, axis=0) < 0, 1.0, 1 / handling_load)
-    return result
 
 
 def _mirrored(shape: shapely.Geometry) -> shapely.Geometry:

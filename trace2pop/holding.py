@@ -1,0 +1,176 @@
+"""The largest size at which beams hold, with flanges as wide as can be.
+
+What the motif's window allows is tried first, then smaller sizes from the largest down. Flanges as
+narrow as the last resort are taken only where no size near the largest holds without them.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from trace2pop.errors import FitError, FragileError, SupportError
+from trace2pop.geometry.beziers import bounds
+from trace2pop.model.card import CardPlan, PlacedMotif
+from trace2pop.model.finding import Finding
+from trace2pop.model.settings import Settings
+from trace2pop.stages.supports import SagError
+
+LEAST_SHARE = 0.4
+"""A motif that doesn't hold at this share of the size that closes is refused."""
+NEARLY = 0.85
+"""Down to this share a smaller motif is better than flanges of the last resort."""
+_LONGEST_STEP, _SHORTEST_STEP = 0.85, 0.985
+_WORTH = 0.06
+"""A gain in size worth another try."""
+
+Place = Callable[[Settings], PlacedMotif]
+Plan = Callable[[PlacedMotif, Settings], CardPlan]
+
+
+@dataclass(frozen=True)
+class Holding:
+    """A motif on a card: ``place`` finds its size, ``plan`` its beams at that size."""
+
+    settings: Settings
+    place: Place
+    plan: Plan
+
+    def run(self) -> CardPlan:
+        """Return the plan of the motif at the largest size that holds.
+
+        Raises:
+            Trace2popError: where the size or the beams were asked for and don't hold, or no size
+                does.
+        """
+        narrow = self.narrow()
+        try:
+            return self.whole(self.settings)
+        except (FitError, SupportError) as error:
+            refusal = error
+        found = self.smaller(self.settings, refusal, NEARLY if narrow else LEAST_SHARE)
+        if found is not None:
+            return found
+        if narrow is None:
+            raise refusal
+        try:
+            return self.told_narrow(self.whole(narrow), refusal)
+        except (FitError, SupportError) as error:
+            found = self.smaller(narrow, error, LEAST_SHARE)
+            if found is None:
+                raise _clearer(refusal, error) from None
+        return self.told_narrow(found, refusal)
+
+    def narrow(self) -> Settings | None:
+        """Return the settings with flanges of the last resort, None where they are no narrower."""
+        beams = self.settings.supports
+        if beams.last_flange >= min(beams.flanges):
+            return None
+        flanges = (*beams.flanges, beams.last_flange)
+        return replace(self.settings, supports=replace(beams, flanges=flanges))
+
+    def whole(self, settings: Settings) -> CardPlan:
+        """Return the plan at the size asked for, or else at the largest one that closes."""
+        return self.plan(self.placed(settings), settings)
+
+    def placed(self, settings: Settings) -> PlacedMotif:
+        """Return the motif placed; a beam on the crease that is wide enough to glue comes first."""
+        flanges = self.settings.supports.flanges
+        usual = replace(settings, supports=replace(settings.supports, flanges=flanges))
+        try:
+            return self.place(usual)
+        except FitError:
+            return self.place(settings)
+
+    def smaller(self, settings: Settings, refusal: Exception, least: float) -> CardPlan | None:
+        """Return the plan at the largest size found to hold, from the whole size down.
+
+        None where none does, or size or beams were asked for. What holds at a size needn't hold at
+        a smaller one, where fewer limbs have room for a beam: so the largest are tried first.
+        """
+        if isinstance(refusal, FitError):
+            return None
+        placed, beams = self.placed(settings), settings.supports
+        if not placed.limited_by or beams.beam or beams.count is not None:
+            return None
+        width, best, fails = _width(placed), None, 1.0
+        share = fails * _step(refusal)
+        while share >= least:
+            try:
+                best = self.at(settings, width * share)
+            except (FitError, FragileError):
+                break
+            except SupportError as error:
+                if best is not None:
+                    break
+                if placed.symmetric and not isinstance(error, SagError):
+                    break
+                fails, share = share, share * _step(error)
+                continue
+            if fails - share < _WORTH:
+                break
+            share = (share + fails) / 2
+        return None if best is None else _told_smaller(best, width, refusal)
+
+    def at(self, settings: Settings, width: float) -> CardPlan:
+        """Return the plan of the motif ``width`` wide."""
+        asked = replace(settings.motif, width=round(width, 1))
+        placed = self.placed(replace(settings, motif=asked))
+        return self.plan(replace(placed, limited_by=("sag",)), settings)
+
+    def told_narrow(self, plan: CardPlan, refusal: Exception) -> CardPlan:
+        """Return the plan with a finding that names the beams with flanges of the last resort."""
+        usual = min(self.settings.supports.flanges)
+        beams = [beam for beam in plan.beams if beam.flange < usual]
+        if not beams:
+            return plan
+        numbers = ", ".join(str(beam.id) for beam in beams)
+        finding = Finding(
+            rule="narrow-flange",
+            severity="warning",
+            where=f"{'beam' if len(beams) == 1 else 'beams'} {numbers}",
+            measured=round(min(beam.flange for beam in beams), 1),
+            limit=round(usual, 1),
+            advice=(
+                f"With flanges of {usual:.0f} mm or more there is no plan: {refusal}. Tape is "
+                "wider than flanges this narrow: glue them with a thin line of white glue from a "
+                "fine tip. A larger card or a wider feature there makes them wider; --last-flange "
+                f"{usual:.0f}mm rules them out."
+            ),
+        )
+        return replace(plan, findings=(*plan.findings, finding))
+
+
+def _step(refusal: Exception) -> float:
+    """Return by what to make the motif smaller: what overhangs sags as its length's 4th power."""
+    if not isinstance(refusal, SagError):
+        return 0.95
+    return float(min(max(refusal.excess**-0.25, _LONGEST_STEP), _SHORTEST_STEP))
+
+
+def _clearer(usual: FitError | SupportError, narrow: FitError | SupportError) -> Exception:
+    """Return the refusal that tells more: with the narrowest flanges, or why not even those."""
+    return narrow if isinstance(narrow, SupportError) else usual
+
+
+def _told_smaller(plan: CardPlan, could: float, refusal: Exception) -> CardPlan:
+    """Return the plan with a finding that says why it is smaller than what closes."""
+    placed = plan.cut.placed
+    width = _width(placed)
+    finding = Finding(
+        rule="smaller-to-hold",
+        severity="warning",
+        where="motif",
+        measured=round(width, 1),
+        limit=round(could, 1),
+        advice=(
+            f"{could:.0f} mm wide it would close, but {refusal}. So it is made {width:.0f} mm "
+            "wide, where it holds. Heavier paper for the motif (--motif-stock), a "
+            "wider feature there or a larger --sag-limit let it be larger."
+        ),
+    )
+    told = replace(placed, findings=(*placed.findings, finding))
+    return replace(plan, cut=replace(plan.cut, placed=told))
+
+
+def _width(placed: PlacedMotif) -> float:
+    left, _, right, _ = bounds(placed.outline.outer)
+    return right - left
