@@ -21,6 +21,9 @@ _MOVE = 7.0
 _BESIDE = 3
 """Samples a corner's tip may lie beside the sharpest turn: less than half of the least gap."""
 
+_ROUNDED, _MARGIN = 1.6, 1.5
+"""Steps by which blur shortens a wedge, times the tangent of half its angle; and some to spare."""
+
 _KEPT = 0.45
 """Share of a turn that must be left when the arms' own bending is taken out: else it is a bow."""
 
@@ -131,7 +134,8 @@ def _tips(samples: FloatArray, at: Indices, turn: FloatArray) -> FloatArray:
         safe = np.abs(cross) > 0.1
         crossing = p + u * (along / np.where(safe, cross, 1))[:, None]
         step = np.hypot(*(samples[1] - samples[0]))
-        near = np.hypot(*(crossing - here[some]).T) < _MOVE * reach * step
+        blurred = _MARGIN + _ROUNDED / np.tan((np.pi - turn[some]) / 2).clip(1e-3)
+        near = np.hypot(*(crossing - here[some]).T) < np.minimum(_MOVE * reach, blurred) * step
         tips[some] = np.where((safe & near)[:, None], crossing, here[some])
     return tips
 
