@@ -3,19 +3,22 @@
     python tests/bench/speed.py [picture]
 
 prints wall and processor time of each stage, peak memory, and beside them a reference workload in
-the same run: the same picture decoded, blurred and encoded with OpenCV, the best of five.
+the same run: the same picture decoded, blurred and encoded with OpenCV, the best of five. Where
+several sizes are tried, a stage's time is that of all of them, and the number says how many.
 """
 
 import resource
 import sys
 import tempfile
 import time
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TypeVar
 
 import cv2
 
+from trace2pop.cache import Cache
 from trace2pop.commands.check import check_written
-from trace2pop.commands.describe import describe
 from trace2pop.commands.files import card_files
 from trace2pop.model.settings import PictureSettings, Settings
 from trace2pop.pipeline import make_card
@@ -23,6 +26,51 @@ from trace2pop.settings import Project, write
 
 SAMPLE = Path(__file__).parents[2] / "samples" / "dragonfly" / "photo.jpg"
 ROUNDS = 5
+T = TypeVar("T")
+
+
+class Clock:
+    """Wall and processor time of what was done, by name, and how often it was."""
+
+    def __init__(self) -> None:
+        self.rows: dict[str, tuple[float, float, int]] = {}
+        self.start = self.now()
+
+    @staticmethod
+    def now() -> tuple[float, float]:
+        """Return wall and processor time."""
+        return time.perf_counter(), time.process_time()
+
+    def timed(self, name: str, work: Callable[[], T]) -> T:
+        """Do some work and count its time."""
+        start = self.now()
+        try:
+            return work()
+        finally:
+            self.add(name, start)
+
+    def add(self, name: str, start: tuple[float, float]) -> None:
+        """Count the time since ``start``."""
+        wall, busy, times = self.rows.get(name, (0.0, 0.0, 0))
+        now = self.now()
+        self.rows[name] = (wall + now[0] - start[0], busy + now[1] - start[1], times + 1)
+
+    def all(self) -> tuple[float, float]:
+        """Return the time since this began."""
+        now = self.now()
+        return now[0] - self.start[0], now[1] - self.start[1]
+
+
+class ClockedCache(Cache):
+    """Keeps nothing, and says what each stage took: they are run by way of the cache."""
+
+    def __init__(self, clock: Clock) -> None:
+        super().__init__()
+        self.clock = clock
+
+    def stage(self, name: str, kind: type[T], given: Sequence[object], make: Callable[[], T]) -> T:
+        """Return the value of a stage, its time counted."""
+        return super().stage(name, kind, given, lambda: self.clock.timed(name, make))
 
 
 def reference(picture: Path) -> float:
@@ -31,6 +79,7 @@ def reference(picture: Path) -> float:
     for _ in range(ROUNDS):
         start = time.perf_counter()
         image = cv2.imread(str(picture))
+        assert image is not None
         cv2.imencode(".jpg", cv2.GaussianBlur(image, (0, 0), 3))
         times.append(time.perf_counter() - start)
     return min(times)
@@ -39,31 +88,27 @@ def reference(picture: Path) -> float:
 def main() -> None:
     picture = Path(sys.argv[1]) if len(sys.argv) > 1 else SAMPLE
     settings = Settings(picture=PictureSettings(paper="a5"))
-    rows: list[tuple[str, float, float]] = []
-    clock = [time.perf_counter(), time.process_time()]
-
-    def lap(name: str) -> None:
-        now = time.perf_counter(), time.process_time()
-        rows.append((name, now[0] - clock[0], now[1] - clock[1]))
-        clock[:] = now
-
-    lap("start")
-    made = make_card(picture, settings, lambda value: lap(describe(value)[0]))
-    lap("guide")
-    files = card_files(made, settings)
+    clock = Clock()
+    made = make_card(picture, settings, cache=ClockedCache(clock))
+    stages = [sum(row[k] for row in clock.rows.values()) for k in (0, 1)]
+    whole = clock.all()
+    clock.rows["the rest"] = whole[0] - stages[0], whole[1] - stages[1], 1
+    files = clock.timed("files", lambda: card_files(made, settings))
     files["card.toml"] = write(Project(picture, settings), picture.name, "").encode()
-    lap("files")
     with tempfile.TemporaryDirectory() as folder:
         for name, content in files.items():
             path = Path(folder) / name
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(content)
-        check_written(Path(folder))
-    lap("check")
-    wall, busy = (sum(row[k] for row in rows) for k in (1, 2))
+        clock.timed("check", lambda: check_written(Path(folder)))
+    wall, busy = clock.all()
     base = reference(picture)
-    for name, seconds, processor in rows[1:]:
-        print(f"{name:<10}{seconds:7.2f} s wall {processor:7.2f} s processor {seconds / wall:6.0%}")
+    for name, (seconds, processor, times) in clock.rows.items():
+        often = f"{times} times" if times > 1 else ""
+        row = (
+            f"{name:<10}{seconds:7.2f} s wall {processor:7.2f} s processor {processor / busy:6.0%}"
+        )
+        print(f"{row} {often}".rstrip())
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"{'all':<10}{wall:7.2f} s wall {busy:7.2f} s processor, peak {peak:.0f} MB")
     print(f"reference {base:7.2f} s (decode, blur, encode); ratio {wall / base:.1f}")
