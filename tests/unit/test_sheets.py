@@ -17,7 +17,7 @@ from trace2pop import data
 from trace2pop.errors import SheetError
 from trace2pop.geometry import beziers, chains
 from trace2pop.mechanism.sheet import in_order, to_sheet, usable
-from trace2pop.model.pieces import Part, Parts, Placement, Sheet, Sheets
+from trace2pop.model.pieces import Part, Parts, Placement, Sheet, Sheets, Stroke
 from trace2pop.model.settings import CutterSettings, OwnPaper
 from trace2pop.stages.parts import parts
 from trace2pop.stages.sheets import mockup_pages, sheets
@@ -441,3 +441,29 @@ def test_stock_larger_than_the_cutter_is_trimmed_and_said() -> None:
     (finding,) = result.findings
     assert finding.rule == "sheet-trimmed" and "300.0 x 290.0" in finding.advice
     assert not laid().findings
+
+
+def test_printed_motifs_lie_in_the_middle_of_their_sheet() -> None:
+    """Also one as wide as what the cutter reaches: its bleed keeps off the rulers in the edges."""
+    for size in ((292.8, 120.0), (180.0, 120.0)):
+        line = beziers.straight([(0, 0), (size[0], 0), size, (0, size[1])], closed=True)
+        pieces = parts(examples.plan(), examples.STOCKS, examples.CUTTER)
+        wide = [
+            replace(part, size=size, strokes=(Stroke("outline", "cut", line, closed=True),))
+            if part.printed
+            else part
+            for part in pieces.parts
+        ]
+        result = sheets(replace(pieces, parts=tuple(wide)), examples.CUTTER, CutterSettings())
+        (place,) = result.sheets[0].placements
+        assert place.part == "motif"
+        assert place.x == pytest.approx((304.8 - size[0]) / 2, abs=1e-3)
+        assert place.y == pytest.approx((304.8 - size[1]) / 2, abs=1e-3)
+
+
+def test_a_sheet_with_few_pieces_has_them_in_its_corner() -> None:
+    for copies in (1, 3, 5):
+        for sheet in laid(copies=copies).sheets:
+            if not sheet.crosses:
+                assert min(place.x for place in sheet.placements) == pytest.approx(sheet.edge)
+                assert min(place.y for place in sheet.placements) == pytest.approx(sheet.edge)

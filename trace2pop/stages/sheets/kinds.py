@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 
@@ -52,3 +52,20 @@ def counts(layout: Layout, kinds: Sequence[Kind]) -> tuple[int, ...]:
     """Return how many pieces of each kind lie on a sheet."""
     found = Counter(spot.kind for spot in layout)
     return tuple(found[number] for number in range(len(kinds)))
+
+
+def centred(layout: Layout, kinds: Sequence[Kind], room: Room) -> Layout:
+    """Return the pieces of one sheet moved together to the middle of the room."""
+    layout = in_corner(layout)
+    across = room.width - max(spot.x + kinds[spot.kind].width for spot in layout)
+    down = room.height - max(spot.y + kinds[spot.kind].height for spot in layout)
+    return _moved(layout, across / 2, down / 2)
+
+
+def in_corner(layout: Layout) -> Layout:
+    """Return the pieces of one sheet moved together to the room's corner."""
+    return _moved(layout, -min(spot.x for spot in layout), -min(spot.y for spot in layout))
+
+
+def _moved(layout: Layout, across: float, down: float) -> Layout:
+    return tuple(replace(spot, x=spot.x + across, y=spot.y + down) for spot in layout)

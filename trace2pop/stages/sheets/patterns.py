@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from trace2pop.model.outline import FloatArray
-from trace2pop.stages.sheets.kinds import Kind, Layout, Order, counts
+from trace2pop.stages.sheets.kinds import Kind, Layout, Order, counts, in_corner
 
 Fill = Callable[[Order], Iterable[Layout]]
 """Fills one sheet in a given order, in one or several ways."""
@@ -90,7 +90,7 @@ class Patterns:
         wanted = counts(layout, self.kinds)
         order = tuple((number, wanted[number]) for number in self._ranked() if wanted[number])
         anew = [found for found in fill(order) if counts(found, self.kinds) == wanted]
-        return min((layout, *anew), key=self._height)
+        return min((in_corner(layout), *anew), key=self._height)
 
     def _height(self, layout: Layout) -> float:
         return max(spot.y + self.kinds[spot.kind].height for spot in layout)

@@ -18,7 +18,7 @@ from trace2pop.model.pieces import Part, Parts, Placement, Sheet, Sheets
 from trace2pop.model.settings import CutterSettings
 from trace2pop.model.stock import Cutter
 from trace2pop.stages.sheets.guests import for_guests
-from trace2pop.stages.sheets.kinds import Kind, Room, Spot
+from trace2pop.stages.sheets.kinds import Kind, Room, Spot, centred
 from trace2pop.stages.sheets.layouts import laid_out
 from trace2pop.stages.sheets.order import ordered
 
@@ -93,6 +93,8 @@ def _lay(
     lay = partial(laid_out, room=room, layout=settings.layout)
     width, height = sheet.sheet_size(stock, cutter)
     for number, (spots, copies) in enumerate(for_guests(kinds, guests, lay), start=before + 1):
+        if parts[0].printed:  # so that bleed keeps off rulers and crosses as well as it can
+            spots = centred(spots, kinds, room)
         papers = [_lying(kinds[spot.kind], spot, cutter.inset + band) for spot in spots]
         yield Sheet(
             f"sheet-{number}",
