@@ -176,8 +176,10 @@ def test_a_given_pair_keeps_the_card_symmetric() -> None:
     [
         (GivenBeam(u=78.0, v0=MIDDLE - 20, v1=MIDDLE + 10), "stick out"),
         (GivenBeam(u=45.0, v0=MIDDLE - 6, v1=MIDDLE + 2), "long; its flanges need"),
-        (GivenBeam(u=4.5, v0=MIDDLE - 10, v1=MIDDLE + 10, flange=4.0), "from the crease"),
+        (GivenBeam(u=4.5, v0=MIDDLE - 10, v1=MIDDLE + 10, flange=4.0), "0.5 mm from the crease"),
+        (GivenBeam(u=3.0, v0=MIDDLE - 10, v1=MIDDLE + 10, flange=4.0), "1.0 mm over the crease"),
         (GivenBeam(u=115.0, v0=MIDDLE - 15, v1=MIDDLE + 15), "stick out"),
+        (GivenBeam(u=-45.0, v0=MIDDLE - 15, v1=MIDDLE + 10), "too near beam 1: 0.0 mm across"),
     ],
 )
 def test_a_bad_given_beam_is_refused_with_its_number(row: GivenBeam, said: str) -> None:

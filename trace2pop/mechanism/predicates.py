@@ -93,7 +93,8 @@ def _hidden(ground: Ground, beam: Beam) -> Iterator[Fault]:
         yield from _least(beam, "glued", gap, limits.GLUE_RUN_GAP.value, text)
     if beam.u != 0:
         gap = abs(beam.u) - beam.flange
-        text = f"its flanges end {gap:.1f} mm from the crease"
+        how = f"end {gap:.1f} mm from" if gap > 0 else f"reach {-gap:.1f} mm over"
+        text = f"its flanges {how} the crease; {limits.FLANGE_GAP.value:.1f} mm is left free there"
         yield from _least(beam, "own half", gap, limits.FLANGE_GAP.value, text)
 
 

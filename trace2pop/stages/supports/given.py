@@ -19,7 +19,7 @@ def pinned(given: Room, settings: SupportSettings, stock: Stock) -> list[Stretch
     """
     beams: list[Beam] = []
     for number, row in enumerate(settings.beam, start=1):
-        beams.append(_widest(given, settings, row, number, stock))
+        beams.insert(0, _widest(given, settings, row, number, stock))  # first, so it is at fault
         found = faults(given.ground, beams)
         if found:
             raise SupportError(
@@ -27,7 +27,7 @@ def pinned(given: Room, settings: SupportSettings, stock: Stock) -> list[Stretch
                 f"{row.v1:.1f} mm) can't stand there: {found[0].text}",
                 "move, shorten or narrow it in [[supports.beam]], or take it out",
             )
-    return [_stretch(beam) for beam in beams]
+    return [_stretch(beam) for beam in reversed(beams)]
 
 
 def _widest(
