@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+import shapely
 
 from trace2pop.model.artwork import DoubtPlace
 from trace2pop.model.finding import Finding
@@ -24,6 +25,7 @@ _NEAR_SHARE = 0.06
 
 _NEAR_MM = 2.5
 _SCATTERED = 0.08
+_LIMB_MM = 4.0
 _OPEN = 0.10
 _WIDE_OPEN = 0.3
 """Share of its area a motif would gain by closing wider gaps in its line."""
@@ -47,8 +49,13 @@ class Verdict:
     places: tuple[DoubtPlace, ...]
 
 
-def judge(region: Region, page: Page, taken: list[Thing], px_per_mm: float) -> Verdict:
-    """Return how sure the outline of a region is, and what is doubtful and where."""
+def judge(
+    region: Region, page: Page, taken: list[Thing], px_per_mm: float, lost: list[shapely.Polygon]
+) -> Verdict:
+    """Return how sure the outline of a region is, and what is doubtful and where.
+
+    ``lost`` are pieces in drawn mm that came off the motif when its edge was drawn.
+    """
     tried = [
         _pale_edge(region, px_per_mm),
         _unsure(region, px_per_mm),
@@ -56,6 +63,7 @@ def judge(region: Region, page: Page, taken: list[Thing], px_per_mm: float) -> V
         _open_line(region, px_per_mm),
         _cut_off(taken),
         _scattered(region, page, taken),
+        _came_off(lost),
         _larger(page, taken),
     ]
     doubts = sorted((doubt for doubt in tried if doubt), key=lambda doubt: doubt.factor)
@@ -206,6 +214,23 @@ def _scattered(region: Region, page: Page, taken: list[Thing]) -> Doubt | None:
         "is paler than the paper shows, lay the art on darker paper, or join them with a margin: "
         f"--take {','.join(map(str, sorted(numbers)))} --offset 2mm; if not, say --take "
         f"{numbers[0]}",
+    )
+
+
+def _came_off(lost: list[shapely.Polygon]) -> Doubt | None:
+    """Doubt a motif that lost a limb where it joins the body; scraps along an edge are shorter."""
+    longest = max(lost, key=lambda piece: piece.length, default=None)
+    if longest is None or longest.length / 2 <= _LIMB_MM:
+        return None
+    place = longest.representative_point()
+    return _doubt(
+        0.45,
+        "pieces-apart",
+        (float(place.x), float(place.y)),
+        float(longest.length / 2),
+        _LIMB_MM,
+        f"a part {longest.length / 2:.0f} mm long came off, as it is too pale or too thin where it "
+        "joins the motif; go over it with a darker pen, or cut it by hand and say --trust",
     )
 
 

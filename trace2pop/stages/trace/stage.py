@@ -9,7 +9,6 @@ import shapely
 from trace2pop import limits
 from trace2pop.errors import TraceError
 from trace2pop.geometry import beziers
-from trace2pop.geometry.crossing import uncrossed
 from trace2pop.geometry.even import evened_outline
 from trace2pop.geometry.mirror import mirror_axis
 from trace2pop.model.artwork import Artwork, Candidate, Kind, MirrorAxis, Motif, Scale
@@ -150,7 +149,6 @@ def _from_ink(artwork: Artwork, settings: TraceSettings) -> _Traced:
     page = page_of(artwork, settings.gap)
     taken = chosen(page.things, settings.take)
     region = region_of(artwork, page, together(taken), settings)
-    verdict = judge(region, page, taken, artwork.px_per_mm)
     pieces = [
         shapely.transform(
             piece, lambda points: points + np.array([region.left, region.top]) / artwork.px_per_mm
@@ -162,6 +160,8 @@ def _from_ink(artwork: Artwork, settings: TraceSettings) -> _Traced:
             "what is drawn is too small to be a motif",
             "give a picture in which the motif is larger",
         )
+    lost = [piece for piece in pieces[1:] if not lies_in_hole(piece, pieces[0])]
+    verdict = judge(region, page, taken, artwork.px_per_mm, lost if len(taken) == 1 else [])
     others = _others(len(page.things) - len(taken))
     if len(taken) > 1:
         return _Traced(pieces, region.kind, verdict, others)
@@ -239,11 +239,6 @@ def _motif(
                 "leave out --even",
             )
         outline = evened_outline(outline, axis, settings.tolerance)
-        if not uncrossed(outline):
-            raise TraceError(
-                "made symmetric, the outline crosses itself, so it can't be cut",
-                "leave out --even",
-            )
         axis = MirrorAxis(point, tilt, 1.0)
     return Motif(
         artwork=artwork,
