@@ -163,7 +163,8 @@ def _to_srgb(image: Image.Image, profile: bytes | None) -> Image.Image:
     """Return the picture as RGB or RGBA in sRGB, its colour profile applied."""
     if profile:
         image = _profiled(image, profile) or image
-    return image.convert("RGBA" if image.mode in ("RGBA", "LA") else "RGB")
+    mode = "RGBA" if image.mode in ("RGBA", "LA") else "RGB"
+    return image if image.mode == mode else image.convert(mode)  # convert copies at any rate
 
 
 def _profiled(image: Image.Image, profile: bytes) -> Image.Image | None:

@@ -56,13 +56,12 @@ class Sheet:
         return float(abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2)
 
 
-def refined(rgb: NDArray[np.uint8], quad: FloatArray) -> Sheet | None:
-    """Return the sheet near ``quad``.
+def refined(grey: NDArray[np.uint8], quad: FloatArray) -> Sheet | None:
+    """Return the sheet near ``quad`` in a picture's brightness (rows, cols), rows unbroken.
 
     None where a side lacks the step from bright to dark over enough of its length.
     """
-    rows, cols = rgb.shape[:2]
-    grey = rgb[..., 1]
+    rows, cols = grey.shape
     sides = []
     shares = []
     for start, end in zip(quad, np.roll(quad, -1, axis=0), strict=True):

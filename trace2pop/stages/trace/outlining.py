@@ -67,11 +67,12 @@ def _contours(cover: Plane, px_per_mm: float) -> list[FloatArray]:
     """Return the closed contours (n, 2) of half coverage in drawn mm, last point not doubled."""
     from skimage.measure import find_contours
 
-    ys, xs = np.nonzero(cover > 0.25)
+    some = cover > 0.25
+    ys, xs = (np.flatnonzero(some.any(axis=axis)) for axis in (1, 0))
     if not len(xs):
         return []
-    top, left = max(int(ys.min()) - 2, 0), max(int(xs.min()) - 2, 0)
-    part = np.pad(cover[top : ys.max() + 3, left : xs.max() + 3], 2)
+    top, left = max(int(ys[0]) - 2, 0), max(int(xs[0]) - 2, 0)
+    part = np.pad(cover[top : ys[-1] + 3, left : xs[-1] + 3], 2)
     origin = np.array([left, top]) - 2 + 0.5
     return [
         (ring[:-1, ::-1] + origin) / px_per_mm
