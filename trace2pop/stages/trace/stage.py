@@ -9,6 +9,7 @@ import shapely
 from trace2pop import limits
 from trace2pop.errors import TraceError
 from trace2pop.geometry import beziers
+from trace2pop.geometry.crossing import uncrossed
 from trace2pop.geometry.even import evened_outline
 from trace2pop.geometry.mirror import mirror_axis
 from trace2pop.model.artwork import Artwork, Candidate, Kind, MirrorAxis, Motif, Scale
@@ -239,6 +240,11 @@ def _motif(
                 "leave out --even",
             )
         outline = evened_outline(outline, axis, settings.tolerance)
+        if not uncrossed(outline):
+            raise TraceError(
+                "made symmetric, the outline crosses itself, so it can't be cut",
+                "leave out --even",
+            )
         axis = MirrorAxis(point, tilt, 1.0)
     return Motif(
         artwork=artwork,
