@@ -28,6 +28,8 @@ _FLOOR = 0.87
 _SHADE_PX_PER_MM = 1.5
 _GROUND_PX_PER_MM = 0.25
 _AMBIENT = 0.80
+_DARKEST = 150
+"""Most that the table is darkened, of 255."""
 _SHADOW = np.array([0.34, 0.33, 0.29], np.float32)
 _LIGHT = np.array([-0.42, -0.62, 0.66])
 """From the card towards the light, as the viewer sees it: from the left, above, in front."""
@@ -206,9 +208,10 @@ class _Shot:
         for other in self.studio.panels:
             if other.kind in ("motif", "web") and other.layer != "hand":
                 _cast(shadow, other, self.placed, frame, self.light, (x0, y0), k)
-        soft = cv2.GaussianBlur(shadow, (0, 0), 2.8 * k).astype(np.float32)[..., None] / 255
+        soft = cv2.GaussianBlur(shadow, (0, 0), 2.8 * k)
         paper = np.array(self.studio.colours["base"], np.float32) * shade
-        return _bytes(paper * (1 - soft * _SHADOW)), (x0, y0), k
+        tones = _bytes(paper * (1 - np.linspace(0, 1, 256)[:, None] * _SHADOW))
+        return tones[soft], (x0, y0), k
 
     def ground_shadow(self, picture: Picture, camera: Camera) -> None:
         """Darken the table where the card stands."""
@@ -225,7 +228,8 @@ class _Shot:
                 cv2.polylines(near, [np.rint(foot * 16).astype(np.int32)], False, 255, 2, shift=4)
         soft = cv2.GaussianBlur(cast, (0, 0), 14.0 * k).astype(np.float32) * 0.26
         soft += cv2.GaussianBlur(near, (0, 0), 4.0 * k).astype(np.float32) * 0.6
-        tone = _bytes(255 - np.clip(soft, 0, 150)[..., None] * np.array([1.0, 0.98, 0.93]))
+        dark = np.rint(np.clip(soft, 0, _DARKEST)).astype(np.uint8)
+        tone = _bytes(255 - np.arange(_DARKEST + 1)[:, None] * np.array([1.0, 0.98, 0.93]))[dark]
         plane = (ground.origin, ground.x_axis, ground.y_axis)
         paint = Paint(tone, (low, low), k)
         picture.draw(camera, plane, shapely.box(low, low, -low, -low), paint, solid=False)

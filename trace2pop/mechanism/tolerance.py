@@ -80,7 +80,7 @@ def tolerance_of(
     sigma = _sigmas(hands, scale_sigma)
     middle, edges = _edges(card, motif, list(hand_parts), sigma)
     drawn = np.random.default_rng(SEED).standard_normal((SAMPLES, len(sigma))) * sigma
-    worst = np.max([_passed(card, middle, edge, drawn).max(axis=1) for edge in edges], axis=0)
+    worst = np.max([_worst(card, middle, edge, drawn) for edge in edges], axis=0)
     none = np.zeros((1, len(sigma)))
     clearance = -max(float(_passed(card, middle, edge, none).max()) for edge in edges)
     linear, shares = _linear(card, middle, edges, sigma)
@@ -162,20 +162,34 @@ def _near(card: Card, middle: float, edge: _Edge, sigma: FloatArray) -> _Edge:
 
 def _passed(card: Card, middle: float, edge: _Edge, errors: FloatArray) -> FloatArray:
     """Return (samples, points): how far each point is past the edge; negative inside."""
-    beam, along, turn, fold, base, crease, cut, fore, other, head, foot, scale = errors.T[
-        :, :, None
-    ]
-    out = edge.out * (1 + scale) + edge.side * crease
-    down = edge.down * (1 + scale)
-    past: FloatArray
+    weights, past = _placing(card, middle, edge, errors)
+    result: FloatArray = weights @ np.stack([edge.out, edge.down]) + past[:, None]
+    return result
+
+
+def _worst(card: Card, middle: float, edge: _Edge, errors: FloatArray) -> FloatArray:
+    """Return (samples,): how far the first of all points is past the edge."""
+    weights, past = _placing(card, middle, edge, errors)
+    result: FloatArray = (weights @ np.stack([edge.out, edge.down])).max(axis=1) + past
+    return result
+
+
+def _placing(
+    card: Card, middle: float, edge: _Edge, errors: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return what a point's ``out`` and ``down`` count (samples, 2), and how far 0, 0 is past."""
+    beam, along, turn, fold, base, crease, cut, fore, other, head, foot, scale = errors.T
+    cos, sin = np.cos(turn), np.sin(turn)
     if edge.kind == "fore":
-        x = card.web + fold + beam + out * np.cos(turn) - down * np.sin(turn) + cut
+        weights = np.stack([cos, -sin], axis=1) * (1 + scale)[:, None]
         own = fore if edge.side > 0 else other
-        past = x - (card.half_width + edge.side * base + own)
-        return past
-    v = middle + along + out * np.sin(turn) + down * np.cos(turn)
-    past = cut + (head - v if edge.kind == "head" else v - card.height - foot)
-    return past
+        x = card.web + fold + beam + edge.side * crease * cos + cut
+        return weights, x - (card.half_width + edge.side * base + own)
+    weights = np.stack([sin, cos], axis=1) * (1 + scale)[:, None]
+    v = middle + along + edge.side * crease * sin
+    if edge.kind == "head":
+        return -weights, cut + head - v
+    return weights, cut + v - card.height - foot
 
 
 def _first_order(

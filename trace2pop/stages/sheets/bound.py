@@ -3,6 +3,8 @@
 import math
 from collections.abc import Sequence
 
+import shapely
+
 from trace2pop.stages.sheets.kinds import Kind, Room
 
 _SLACK = 1e-6
@@ -35,7 +37,8 @@ def _paper(kind: Kind, room: Room) -> float:
 
     That may lie up to half a gap beyond the room.
     """
-    return float(kind.papers[0].buffer(room.gap / 2).area)
+    paper = kind.papers[0] if kind.papers else shapely.box(0.0, 0.0, kind.width, kind.height)
+    return float(paper.buffer(room.gap / 2).area)
 
 
 def _apart(a: Kind, b: Kind, room: Room) -> bool:

@@ -22,10 +22,11 @@ def laid_out(
     "boxes" lays pieces by their boxes; "tight" also by their true shapes; "auto" does so only where
     that saves a sheet.
     """
-    patterns = Patterns(kinds)
+    least = least_sheets(kinds, room)
+    patterns = Patterns(kinds, least)
     patterns.gather(partial(by_boxes, kinds, room=room), _ROUNDS, _LEADING)
     boxed = patterns.fewest()
-    if layout == "boxes" or (layout == "auto" and len(boxed) <= least_sheets(kinds, room)):
+    if layout == "boxes" or (layout == "auto" and len(boxed) <= least):
         return boxed
     patterns.gather(ByShapes(kinds, room), _SHAPE_ROUNDS, _SHAPES_LEADING)
     tight = patterns.fewest()

@@ -22,9 +22,13 @@ _GAIN = 1e-6
 
 @dataclass(eq=False)
 class Patterns:
-    """Ways to fill a sheet with some kinds of pieces, by how many of each kind they hold."""
+    """Ways to fill a sheet with some kinds of pieces, by how many of each kind they hold.
+
+    ``least`` is a number of sheets that no way can do without.
+    """
 
     kinds: Sequence[Kind]
+    least: int
     known: dict[tuple[int, ...], tuple[Layout, Fill]] = field(default_factory=dict)
     _tried: set[tuple[int, Order]] = field(default_factory=set)
 
@@ -34,7 +38,7 @@ class Patterns:
         ``leading`` is how many of one kind, at most, are tried before all others.
         """
         self._try(fill, self._plain())
-        for _ in range(0 if self._whole in self.known else rounds):
+        for _ in range(0 if self._few() else rounds):
             worth, _ = self._worth()
             before = set(self.known)
             self._try(fill, self._by_worth(worth, leading))
@@ -48,8 +52,9 @@ class Patterns:
         Fullest sheets come first; what is laid once too often is left off the last ones, and what
         stays is moved together.
         """
-        if self._whole in self.known:
-            return [self.known[self._whole][0]]
+        few = self._few()
+        if few:
+            return list(self._without_extras(few))
         from scipy.optimize import Bounds, LinearConstraint, milp  # slow to import
 
         keys = sorted(self.known)
@@ -63,15 +68,29 @@ class Patterns:
             options={"node_limit": _MOST_NODES, "mip_rel_gap": 0.0},
         )
         times = result.x if result.x is not None else np.ceil(self._worth()[1] - _GAIN)
-        area = np.array([kind.width * kind.height for kind in self.kinds])
         chosen = [key for key, n in zip(keys, times, strict=True) for _ in range(round(n))]
-        chosen.sort(key=lambda key: (-float(np.array(key) @ area), key))
-        return list(self._without_extras(chosen))
+        return list(self._without_extras(sorted(chosen, key=self._fullest)))
 
-    @property
-    def _whole(self) -> tuple[int, ...]:
-        """All pieces there are, by kind: what a single sheet may hold."""
-        return tuple(kind.count for kind in self.kinds)
+    def _few(self) -> list[tuple[int, ...]]:
+        """Return one or two known ways that hold every piece, where no fewer sheets could.
+
+        Empty where there are none: then a programme looks for the fewest.
+        """
+        wanted = tuple(kind.count for kind in self.kinds)
+        if self.least <= 1 and wanted in self.known:
+            return [wanted]
+        ranked = sorted(self.known, key=self._fullest) if self.least == 2 else []
+        for number, one in enumerate(ranked):
+            left = [most - count for most, count in zip(wanted, one, strict=True)]
+            for other in ranked[number:]:
+                if all(count >= open_ for count, open_ in zip(other, left, strict=True)):
+                    return [one, other]
+        return []
+
+    def _fullest(self, key: tuple[int, ...]) -> tuple[float, tuple[int, ...]]:
+        """Return what sorts ways to fill a sheet, the fullest first."""
+        kinds = zip(key, self.kinds, strict=True)
+        return -sum(count * kind.width * kind.height for count, kind in kinds), key
 
     def _without_extras(self, chosen: Sequence[tuple[int, ...]]) -> Iterator[Layout]:
         left = [kind.count for kind in self.kinds]
