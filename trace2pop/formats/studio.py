@@ -1,7 +1,7 @@
 """The finished card set up to be drawn from anywhere: papers, light, shadows, a table."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import cv2
@@ -54,7 +54,7 @@ class Studio:
         self.sheets = sheets
         self._art = art
         self.cut = sheets.parts.plan.cut
-        self.panels = panels(sheets)
+        self.panels = _together(panels(sheets))
         self.printed = any(part.printed for part in sheets.parts.parts)
 
     @cached_property
@@ -110,6 +110,24 @@ class Studio:
         return _taken(size, _FLOOR, placed)
 
 
+def _together(every: Sequence[Panel]) -> list[Panel]:
+    """Return the panels to be drawn, those that lie in one plane and look alike as one.
+
+    Lower flanges lie under the base, out of sight from in front.
+    """
+    found: dict[tuple[object, ...], Panel] = {}
+    for panel in every:
+        if panel.kind == "lower":
+            continue
+        alike = panel.kind == "upper" or panel.layer == "hand"
+        key = (panel.layer, panel.kind, panel.side, panel.lift, None if alike else panel.name)
+        other = found.get(key)
+        if other is not None:
+            panel = replace(other, shape=shapely.union(other.shape, panel.shape))
+        found[key] = panel
+    return list(found.values())
+
+
 def _taken(size: tuple[int, int], floor: float, shots: Sequence[tuple["_Shot", Camera]]) -> Image:
     """Return a picture of cards on one table; ``floor`` is where they stand, as a share of it.
 
@@ -119,7 +137,7 @@ def _taken(size: tuple[int, int], floor: float, shots: Sequence[tuple["_Shot", C
     for shot, camera in shots:
         shot.ground_shadow(ground, camera)
     whole = (size[0] * _OVERSAMPLE, size[1] * _OVERSAMPLE)
-    fine = cv2.resize(ground.pixels, whole, interpolation=cv2.INTER_LINEAR)
+    fine = cv2.resize(ground.pixels, whole, interpolation=cv2.INTER_NEAREST)
     picture = Picture(np.asarray(fine, np.uint8))
     for shot, camera in shots:
         shot.draw(picture, camera.finer(_OVERSAMPLE))
@@ -177,8 +195,7 @@ class _Shot:
     def draw(self, picture: Picture, camera: Camera) -> None:
         """Draw the card."""
         for panel in self.studio.panels:
-            if panel.kind != "lower":  # under the base, out of sight from in front
-                self._panel(picture, camera, panel)
+            self._panel(picture, camera, panel)
 
     def _panel(self, picture: Picture, camera: Camera, panel: Panel) -> None:
         studio, frame = self.studio, panel.frame(self.placed)
