@@ -45,14 +45,15 @@ def parse(choice: Choice, raw: object, own: tuple[str, ...] = ()) -> object:
         return tuple(_in_range(choice, _single("length", item)) for item in items)
     if choice.form not in ("word", "text") and raw in choice.words:
         return raw
+    if choice.form == "size":
+        size = _named_size(choice.listed, raw) if choice.listed else None
+        return tuple(_in_range(choice, side) for side in size or _single("size", raw))
     value = _single(choice.form, raw)
     if choice.form == "word":
         return value if value in own else _word(choice, str(value))
     if choice.form == "text" and choice.words:
         named = [word.strip().lower() for word in str(value).split(",") if word.strip()]
         return ", ".join(_word(choice, word) for word in named)
-    if choice.form == "size":
-        return tuple(_in_range(choice, side) for side in value)
     return _in_range(choice, value)
 
 
@@ -68,6 +69,17 @@ def _feature(raw: str) -> FeatureChoice:
         return FeatureChoice(cast(Treatment, _word(known["do"], do)), number=count)
     except ValueError as error:
         raise ValueError(f"{error}; {example}") from None
+
+
+def _named_size(table: str, raw: object) -> tuple[float, float] | None:
+    """Return the size listed under a name, None where it is no name; iso- may be left out."""
+    rows = {name: tuple(row["size"]) for name, row in data.table(table).items()}
+    word = str(raw).strip().lower()
+    found = [name for name in rows if word in (name, name.removeprefix("iso-"))]
+    if len(found) > 1:
+        sizes = " or ".join(units.format_size(rows[name]) for name in found)
+        raise ValueError(f"{word} is more than one size: write {sizes}")
+    return rows[found[0]] if found else None
 
 
 def _single(form: str, raw: object) -> Any:
@@ -114,6 +126,8 @@ def _in_range(choice: Choice, value: Any) -> Any:
 
 def _word(choice: Choice, word: str) -> str:
     known = words(choice)
+    if word.lower() in known:
+        return word.lower()
     if known and word not in known:
         raise ValueError(f"it can be {', '.join(known)}{nearest(word, known)}")
     return word
@@ -132,7 +146,8 @@ def describe_range(choice: Choice) -> str:
         return "such as 3=keep; may be given again"
     unit = {"length": " mm", "lengths": " mm", "size": " mm", "angle": " degrees"}
     suffix = unit.get(choice.form, "")
-    return ", or ".join((f"{choice.low:.6g} to {choice.high:.6g}{suffix}", *choice.words))
+    named = (f"a name of trace2pop list {choice.listed}",) if choice.listed else ()
+    return ", or ".join((f"{choice.low:.6g} to {choice.high:.6g}{suffix}", *choice.words, *named))
 
 
 def nearest(word: str, known: tuple[str, ...]) -> str:

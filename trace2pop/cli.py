@@ -1,10 +1,11 @@
 """The command line: flags to settings, errors to exit codes."""
 
 import inspect
+import os
 import signal
 import sys
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import fields
 from pathlib import Path
 from typing import Annotated, Any
@@ -14,7 +15,7 @@ import typer
 from trace2pop import __version__, one_thread  # noqa: F401  # one_thread: before numpy is loaded
 from trace2pop.choices import choices, describe_range
 from trace2pop.console import Console
-from trace2pop.errors import FaultError, InterruptedRunError, Trace2popError
+from trace2pop.errors import FaultError, InterruptedRunError, Trace2popError, UsageError
 from trace2pop.model.settings import Settings
 
 app = typer.Typer(
@@ -283,6 +284,8 @@ def main() -> None:
         if ended.code == InterruptedRunError.exit_code:  # typer's own end of an interrupted run
             advice = "nothing was written; run it again when you like"
             console.error(InterruptedRunError("stopped", advice))
+        if ended.code == UsageError.exit_code and (name := _broken_name(sys.argv[1:])):
+            console.error(UsageError(f"{name} has spaces", f'put it between quotes: "{name}"'))
         raise
     except Exception as fault:
         told = _told(fault)
@@ -290,6 +293,14 @@ def main() -> None:
             traceback.print_exception(fault)
         console.error(told)
         sys.exit(told.exit_code)
+
+
+def _broken_name(words: Sequence[str]) -> str:
+    """Return the name of a file that was typed with its spaces but without quotes, or nothing."""
+    runs = (words[i:j] for i in range(len(words)) for j in range(i + 2, len(words) + 1))
+    names = (" ".join(run) for run in runs)
+    # Path.exists fails on names too long for a disk.
+    return next((name for name in names if os.path.exists(name)), "")  # noqa: PTH110
 
 
 def _told(fault: Exception) -> Trace2popError:

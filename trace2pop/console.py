@@ -1,14 +1,17 @@
 """The only printer: progress on standard error, results on standard output."""
 
 import sys
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from textwrap import wrap
 from typing import TextIO
 
 from trace2pop.errors import Trace2popError, harmless
 from trace2pop.model.finding import Finding
+from trace2pop.units import in_words
 
 WIDTH = 80
+_MOST_ALIKE = 3
 
 
 class Console:
@@ -35,11 +38,21 @@ class Console:
         if self.verbosity < 0:
             return
         order = {"doubt": 0, "warning": 1, "note": 2}
+        told = Counter[str]()
         for finding in sorted(findings, key=lambda item: order[item.severity]):
             if finding.severity == "note" and self.verbosity < 1:
                 continue
-            said = f"{finding.severity}: {finding.where}: {finding.advice} [{finding.rule}]"
-            self.paragraph(said, sys.stderr)
+            told[finding.rule] += 1
+            if told[finding.rule] > _MOST_ALIKE and self.verbosity < 1:
+                continue
+            where = in_words(finding.where)
+            self.paragraph(
+                f"{finding.severity}: {where}: {finding.advice} [{finding.rule}]", sys.stderr
+            )
+        for rule, count in told.items():
+            if count > _MOST_ALIKE and self.verbosity < 1:
+                more = count - _MOST_ALIKE
+                self.paragraph(f"{more} more like it, all in card.json [{rule}]", sys.stderr)
 
     def result(self, rows: Sequence[tuple[str, str]]) -> None:
         """Print a table of names and values."""
@@ -74,4 +87,5 @@ class Console:
 
     def error(self, error: Trace2popError) -> None:
         """Print an error on one line: what happened, and what to do next."""
-        print(f"trace2pop: {error}; {error.advice}", file=sys.stderr, flush=True)
+        joint = " " if str(error).endswith("?") else "; "
+        print(f"trace2pop: {error}{joint}{error.advice}", file=sys.stderr, flush=True)

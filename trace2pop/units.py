@@ -23,6 +23,7 @@ _TIMES = "[x\N{MULTIPLICATION SIGN}]"
 _SIZE = re.compile(
     rf"\s*({_NUMBER})\s*({_UNIT})?\s*{_TIMES}\s*({_NUMBER})\s*({_UNIT})\s*", re.IGNORECASE
 )
+_PLACE = re.compile(r"(-?\d+(?:\.\d+)?), (-?\d+(?:\.\d+)?) mm")
 _MAX_TEXT = 40
 
 
@@ -89,3 +90,17 @@ def _inches(mm: float) -> str | None:
     if plain or not math.isclose(sixteenths, round(sixteenths), abs_tol=1e-9):
         return None
     return f"{round(sixteenths) / 16:.10g}in"
+
+
+def in_words(where: str) -> str:
+    """Return a finding's place in words: one on the open card is written "u, v mm"."""
+    found = _PLACE.fullmatch(where)
+    return place(float(found[1]), float(found[2])) if found else where
+
+
+def place(u: float, v: float) -> str:
+    """Return a place on the open card in words."""
+    below = f"{v:.0f} mm below the base's head edge"
+    if abs(u) < 0.5:
+        return f"the crease, {below}"
+    return f"{abs(u):.0f} mm {'right' if u > 0 else 'left'} of the crease, {below}"

@@ -116,6 +116,7 @@ def test_an_existing_folder_is_kept(tmp_path: Path) -> None:
         ("--rise", "20", "unit"),
         ("--rise", "900mm", "5 to 150"),
         ("--card", "7in", "width x height"),
+        ("--card", "a6", "105x148mm or 4.5x6.25in"),
         ("--spine", "lng", "long"),
         ("--motif-stock", "vellum", "cover-216"),
     ],
@@ -127,3 +128,27 @@ def test_an_impossible_choice_says_what_may_be(
     assert ran.code == USAGE
     assert option in error_lines(ran)[0]
     assert word in error_lines(ran)[0]
+
+
+def test_a_name_with_spaces_is_asked_for_between_quotes(tmp_path: Path) -> None:
+    (tmp_path / "my motif.png").write_bytes(b"")
+    ran = run(["make", "my", "motif.png", "--out", "card"], tmp_path)
+    assert ran.code == USAGE
+    assert 'put it between quotes: "my motif.png"' in error_lines(ran)[0]
+
+
+def test_a_cards_folder_in_a_pictures_place_is_led_on(tmp_path: Path) -> None:
+    (tmp_path / "card").mkdir()
+    (tmp_path / "card" / "card.toml").write_text("")
+    ran = run(["make", "card", "--out", "other"], tmp_path)
+    assert ran.code == PICTURE and str(Path("card") / "card.toml") in error_lines(ran)[0]
+
+
+def test_a_folder_that_is_no_card_is_not_judged(tmp_path: Path) -> None:
+    ran = run(["check", "."], tmp_path)
+    assert ran.code == USAGE and "isn't the folder of a card" in error_lines(ran)[0]
+
+
+def test_half_a_size_is_asked_for_the_other_half(tmp_path: Path) -> None:
+    ran = run(["sizes", "--width", "120mm"], tmp_path)
+    assert ran.code == USAGE and "--height" in error_lines(ran)[0]

@@ -407,3 +407,12 @@ def test_all_pieces_and_the_legend_share_a_page(area: tuple[float, float]) -> No
     """Under a heading each, on the lower of the two papers."""
     made = book(cutter=replace(examples.CUTTER, area=area))
     assert made.pieces.size[1] + made.legend.size[1] + 40 < 279.4 - 33
+
+
+def test_a_motif_made_smaller_to_hold_gets_no_larger_at_other_rises() -> None:
+    plan = examples.plan()
+    held = replace(plan.cut.placed, limited_by=("sag",))
+    rows = book(replace(plan, cut=replace(plan.cut, placed=held))).trade.table[1:]
+    own = next(row for row in rows if row[3])
+    widths = [float(row[1].split("\N{NO-BREAK SPACE}")[0]) for row in rows]
+    assert max(widths) == float(own[1].split("\N{NO-BREAK SPACE}")[0])

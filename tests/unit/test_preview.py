@@ -1,6 +1,7 @@
 """Preview and pictures. Hidden surfaces are held against rays cast by hand through the panels."""
 
 import io
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -11,6 +12,7 @@ from PIL import Image
 from tests import examples
 from trace2pop.formats.camera import Camera, Paint, Picture, looking
 from trace2pop.formats.maps import ramp, sag_shares
+from trace2pop.formats.picture_trace import traced_picture
 from trace2pop.formats.pictures import picture_files
 from trace2pop.formats.preview import preview_gif, preview_png
 from trace2pop.formats.scene import Panel, panels, pose_of
@@ -152,3 +154,17 @@ def test_colour_ramp_darkens_all_the_way() -> None:
     """Readable without colour: lightness by ITU-R BT.601 falls from end to end."""
     colours = ramp(np.linspace(0, 1, 50)).astype(float)
     assert np.all(np.diff(colours @ [0.299, 0.587, 0.114]) <= 0)
+
+
+def test_transparent_paper_is_white_under_the_trace(laid: Sheets) -> None:
+    """Whatever colour a file keeps where it is transparent, the picture shows none of it."""
+    motif = laid.parts.plan.cut.placed.motif
+    for hidden in ((0, 0, 0), (200, 30, 30)):
+        clear = replace(
+            motif.artwork,
+            rgb=np.full_like(motif.artwork.rgb, hidden),
+            alpha=np.zeros(motif.artwork.rgb.shape[:2], np.uint8),
+        )
+        png = traced_picture(replace(motif, artwork=clear), ())
+        pixels = np.asarray(Image.open(io.BytesIO(png)).convert("RGB"))
+        assert (pixels > 200).all(axis=2).mean() > 0.9

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trace2pop import settings
+from trace2pop import data, settings
 from trace2pop.choices import choices
 from trace2pop.errors import UsageError
 from trace2pop.model.settings import CardSettings, GivenBeam, MotifSettings, Settings
@@ -204,3 +204,23 @@ def test_a_paper_of_ones_own_says_enough(
     with pytest.raises(UsageError) as raised:
         read_text(tmp_path, text)
     assert all(word in str(raised.value) for word in words), str(raised.value)
+
+
+@pytest.mark.parametrize(
+    ("name", "size"),
+    [("iso-a6", (105, 148)), ("A5", (148, 210)), ("dl", (99, 210)), ("ISO-A4", (210, 297))],
+)
+def test_a_listed_card_is_chosen_by_its_name(name: str, size: tuple[float, float]) -> None:
+    """ISO 216; DL: a third of A4."""
+    assert settings.with_options(Settings(), {"card": name}).card.size == size
+
+
+def test_every_listed_card_has_a_name_or_is_asked_about() -> None:
+    """Names that ISO and trade sizes share are refused with both sizes, never guessed."""
+    for name, row in data.cards().items():
+        shared = f"iso-{name}" in data.cards()
+        if shared:
+            with pytest.raises(UsageError, match="more than one size"):
+                settings.with_options(Settings(), {"card": name})
+        else:
+            assert settings.with_options(Settings(), {"card": name}).card.size == row.size

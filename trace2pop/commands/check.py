@@ -4,16 +4,21 @@ from pathlib import Path
 
 from trace2pop.checks import Report, check
 from trace2pop.console import Console
-from trace2pop.errors import CheckError
+from trace2pop.errors import CheckError, UsageError
+from trace2pop.output import written_files
 
 
 def check_folder(folder: Path, console: Console) -> None:
     """Print what a check of a folder found.
 
     Raises:
-        UsageError: where ``folder`` is no folder.
+        UsageError: where ``folder`` is no folder of a card.
         CheckError: where anything is wrong.
     """
+    if not (folder / "card.json").exists() and not written_files(folder):
+        raise UsageError(
+            f"{folder} isn't the folder of a card", "name a folder that trace2pop make wrote"
+        )
     report = check(folder)
     console.result(report.table())
     for message in report.messages():

@@ -15,6 +15,7 @@ from trace2pop.console import Console
 from trace2pop.errors import UsageError
 from trace2pop.formats.overlay import Layer, overlay_png
 from trace2pop.mechanism.beam import flange_pair
+from trace2pop.output import changed_files
 
 
 def compare(first: Path, second: Path, out: Path | None, *, force: bool, console: Console) -> None:
@@ -36,6 +37,13 @@ def compare(first: Path, second: Path, out: Path | None, *, force: bool, console
         ("Beams", differences.beams(*folders)),
         ("Findings", differences.findings(*folders)),
     )
+    for home in homes:
+        if "card.toml" in changed_files(home):
+            console.line("")
+            console.paragraph(
+                f"The choices in {home / 'card.toml'} were changed after the card was made: run "
+                f"trace2pop make {home / 'card.toml'}, then compare again."
+            )
     told = [_block(title, [*rows], console) for title, rows in blocks]
     if not any(told):
         console.line("nothing differs")

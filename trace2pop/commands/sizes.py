@@ -5,7 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from trace2pop.console import Console
-from trace2pop.errors import Trace2popError
+from trace2pop.errors import Trace2popError, UsageError
 from trace2pop.geometry import beziers
 from trace2pop.mechanism.sizes import cards_for, windows
 from trace2pop.model.settings import Settings
@@ -25,6 +25,11 @@ def sizes(picture: Path | None, options: Mapping[str, object], console: Console)
     settings = with_options(Settings(), options)
     if picture is not None:
         _for_motif(picture, settings, console)
+    elif (settings.motif.width is None) != (settings.motif.height is None):
+        raise UsageError(
+            "the other side of the art is missing",
+            "give both --width and --height, or a picture",
+        )
     elif settings.motif.width is not None and settings.motif.height is not None:
         _for_fixed_art(settings.motif.width, settings.motif.height, settings, console)
     else:

@@ -7,11 +7,11 @@ import numpy as np
 
 from trace2pop.formats.canvas import BLUE, INK, VERMILLION, Box, Canvas
 from trace2pop.geometry import beziers
-from trace2pop.model.artwork import Candidate, MirrorAxis, Motif
+from trace2pop.model.artwork import Artwork, Candidate, MirrorAxis, Motif
 from trace2pop.model.guide import Guide
 from trace2pop.model.outline import FloatArray
 
-_WIDE, _HIGH, _HEAD, _FOOT = 190.0, 170.0, 12.0, 14.0
+_WIDE, _HIGH, _HEAD, _FOOT, _LINE = 190.0, 170.0, 12.0, 14.0, 5.0
 _PX_PER_MM = 6.0
 """The drawing's finest picture on the page: what a screen shows at full width."""
 
@@ -31,7 +31,9 @@ def trace_picture(guide: Guide) -> bytes:
     say = guide.words
     cut = guide.sheets.parts.plan.cut
     motif = cut.placed.motif
-    canvas = _drawn(motif, _around(beziers.bounds(motif.outline.outer), _whole(motif)))
+    rows = [(say["picture_outline"], _OUTLINE), (say["picture_crease"], _FOLD)]
+    rows += [(say["picture_taken"], _ASIDE)] if cut.hand_parts else []
+    canvas = _drawn(motif, _around(beziers.bounds(motif.outline.outer), _whole(motif)), len(rows))
     to_drawn = _back(cut.placed.to_card)
     _, top, _, foot = beziers.bounds(cut.outline.outer)
     crease = np.array([[0.0, top], [0.0, foot]]) @ to_drawn[:, :2].T + to_drawn[:, 2]
@@ -43,21 +45,19 @@ def trace_picture(guide: Guide) -> bytes:
         tip = part.path[-1] @ to_drawn[:, :2].T + to_drawn[:, 2]
         _numbered(canvas, part.id, tip)
     canvas.words(say["picture_trace"], (6.0, 8.0), size=4.4, bold=True)
-    rows = [(say["picture_outline"], _OUTLINE), (say["picture_crease"], _FOLD)]
-    rows += [(say["picture_taken"], _ASIDE)] if cut.hand_parts else []
     _legend(canvas, rows, motif, length=10.0)
     return canvas.png()
 
 
 def traced_picture(motif: Motif, things: Sequence[Candidate]) -> bytes:
     """Return the whole picture, paled, with outline, numbered things and doubtful places; PNG."""
-    canvas = _drawn(motif, _whole(motif))
     rows = [("outline", _OUTLINE)]
+    rows += [("mirror axis", _FOLD)] if motif.axis is not None else []
+    rows += [("other things: choose with --take", _ASIDE)] if len(things) > 1 else []
+    canvas = _drawn(motif, _whole(motif), len(rows))
     if motif.axis is not None:
         canvas.line(_ends(motif.axis, motif), stroke=_FOLD[0], width=0.4, dash=_FOLD[1])
-        rows.append(("mirror axis", _FOLD))
     if len(things) > 1:
-        rows.append(("other things: choose with --take", _ASIDE))
         for thing in things:
             if not thing.taken:
                 canvas.line(thing.outline, stroke=_ASIDE[0], width=0.4, dash=_ASIDE[1])
@@ -71,12 +71,18 @@ def traced_picture(motif: Motif, things: Sequence[Candidate]) -> bytes:
     return canvas.png()
 
 
-def _drawn(motif: Motif, box: Box) -> Canvas:
-    """Return a canvas with what a box of the artwork shows, the outline, and rings at doubts."""
+def _drawn(motif: Motif, box: Box, lines: int) -> Canvas:
+    """Return a canvas with what a box of the artwork shows, the outline, and rings at doubts.
+
+    At its foot it has room for a legend of so many ``lines``.
+    """
     scale = min((_WIDE - 12) / (box[2] - box[0]), _HIGH / (box[3] - box[1]))
-    size = (max((box[2] - box[0]) * scale + 12, 110.0), (box[3] - box[1]) * scale + _HEAD + _FOOT)
+    size = (
+        max((box[2] - box[0]) * scale + 12, 110.0),
+        (box[3] - box[1]) * scale + _HEAD + _FOOT + (lines - 1) * _LINE,
+    )
     canvas = Canvas(size, scale=scale, origin=box[:2], corner=(6.0, _HEAD))
-    canvas.image(_paled(motif.artwork.rgb, motif.artwork.px_per_mm, box, scale), box)
+    canvas.image(_paled(motif.artwork, box, scale), box)
     canvas.contours((motif.outline.outer, *motif.outline.holes), stroke=VERMILLION, width=0.45)
     turn = np.linspace(0, 2 * np.pi, 49)
     ring = np.column_stack([np.cos(turn), np.sin(turn)]) * _RING / scale
@@ -106,17 +112,17 @@ def _ends(axis: MirrorAxis, motif: Motif) -> FloatArray:
 
 def _legend(canvas: Canvas, rows: Sequence[tuple[str, Look]], motif: Motif, length: float) -> None:
     """Write what each line means, and a bar of ``length`` drawn mm where the scale is known."""
-    x, y = 6.0, canvas.size[1] - 5.0
-    for words, (colour, dash) in rows:
+    x = 6.0
+    for number, (words, (colour, dash)) in enumerate(rows):
+        y = canvas.size[1] - 5.0 - (len(rows) - 1 - number) * _LINE
         start, end = ((edge - canvas.matrix[0, 2]) / canvas.scale for edge in (x, x + 10.0))
         level = (y - 1 - canvas.matrix[1, 2]) / canvas.scale
         canvas.line(np.array([[start, level], [end, level]]), stroke=colour, width=0.45, dash=dash)
         canvas.words(words, (x + 11.5, y))
-        x += 14.5 + len(words) * 3.2 * 0.47 + 4
-    room = canvas.size[0] - x - 16
     if motif.artwork.scale.source != "none":
-        bar = length if length * canvas.scale <= room else 10.0
-        place = (canvas.size[0] - 16 - bar * canvas.scale, y)
+        bar = length if length * canvas.scale <= canvas.size[0] / 2 - 16 else 10.0
+        first = canvas.size[1] - 5.0 - (len(rows) - 1) * _LINE
+        place = (canvas.size[0] - 16 - bar * canvas.scale, first)
         canvas.scale_bar(place, bar, f"{bar:.0f} mm")
 
 
@@ -135,10 +141,17 @@ def _around(inner: Box, whole: Box) -> Box:
     )
 
 
-def _paled(rgb: np.ndarray, px_per_mm: float, box: Box, scale: float) -> np.ndarray:
-    """Return the drawing inside the box at the page's resolution, mixed with white."""
+def _paled(artwork: Artwork, box: Box, scale: float) -> np.ndarray:
+    """Return the drawing inside the box at the page's resolution, mixed with white.
+
+    What is transparent is white: the colour kept there is nobody's.
+    """
+    rgb, alpha, px_per_mm = artwork.rgb, artwork.alpha, artwork.px_per_mm
     x0, y0, x1, y1 = (round(edge * px_per_mm) for edge in box)
     part = rgb[y0:y1, x0:x1]
+    if alpha is not None:
+        cover = alpha[y0:y1, x0:x1, None].astype(np.float32) / 255
+        part = (part * cover + 255 * (1 - cover)).astype(np.uint8)
     shrink = min(1.0, _PX_PER_MM * scale / px_per_mm)
     small = cv2.resize(part, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
     return np.asarray(cv2.addWeighted(small, 0.55, np.full_like(small, 255), 0.45, 0), np.uint8)

@@ -17,6 +17,7 @@ class CardSettings:
         "finished outer card, closed, width x height",
         low=40,
         high=600,
+        listed="cards",
     )
     spine: Literal["long", "short"] = choice(
         "long", "word", "spine", "which side of the card folds", words=("long", "short")

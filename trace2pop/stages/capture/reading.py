@@ -74,9 +74,9 @@ def _refuse_place(path: Path) -> None:
     """Refuse what is no file: a pipe would be waited for, a device read without end."""
     found = path.stat()
     if stat.S_ISDIR(found.st_mode):
-        raise PictureError(
-            f"{path} is a folder", "name a picture, or use trace2pop batch for a folder"
-        )
+        own = path / "card.toml"
+        advice = f"to make its card again name {own}" if own.is_file() else "name a picture"
+        raise PictureError(f"{path} is a folder", f"{advice}, or use trace2pop batch for a folder")
     if not stat.S_ISREG(found.st_mode):
         raise PictureError(f"{path} is no file", "give a picture that is saved on the disk")
     if found.st_size > _MOST_BYTES:

@@ -8,6 +8,9 @@ from trace2pop.stages.guide.card import TheCard
 from trace2pop.stages.guide.sketch import Sketch
 
 _INKS: tuple[Ink, ...] = ("stack-1", "stack-2", "stack-3", "stack-4", "stack-5")
+_ROW = 5.0
+_KEY = (len(_INKS) + 1) * _ROW
+"""mm of the page at the drawing's foot that its key takes."""
 
 
 def map_of(card: TheCard, width: float) -> Figure | None:
@@ -32,7 +35,8 @@ def map_of(card: TheCard, width: float) -> Figure | None:
     _key(sketch, card, edges)
     word = say("check.thickest", thickness=say.mm(closed.thickness))
     across = (size.outer.width - closed.at[0]) * scale + 4.0
-    sketch.pointer(word, closed.at, (across, 0.0))
+    above_key = (size.outer.height - size.border) * scale - _KEY
+    sketch.pointer(word, closed.at, (across, min(0.0, above_key - closed.at[1] * scale)))
     return sketch.figure(say("check.stack_alt"), say("check.stack"))
 
 
@@ -40,7 +44,7 @@ def _key(sketch: Sketch, card: TheCard, edges: np.ndarray) -> None:
     size, say, k = card.card, card.say, sketch.scale
     x, foot = size.outer.width + 4.0 / k, size.outer.height - size.border
     for number, ink in enumerate(_INKS):
-        y = foot - (number + 1) * 5.0 / k
+        y = foot - (number + 1) * _ROW / k
         sketch.shape(shapely.box(x, y, x + 6.0 / k, y + 4.0 / k), ink)
         text = f"{say.number(float(edges[number]))}\N{EN DASH}{say.mm(float(edges[number + 1]))}"
         sketch.word(text, (x + 6.0 / k, y + 4.0 / k), off=(1.5, -0.9), anchor="start")

@@ -54,11 +54,16 @@ def _sizes(card: TheCard, own: Traded) -> list[Traded]:
 
 
 def _largest(card: TheCard, rise: float) -> Traded:
-    """Return the motif's size at a rise, its crease where it is, up to what head and foot allow."""
+    """Return the motif's size at a rise, its crease where it is, up to what head and foot allow.
+
+    One that was made smaller so that it holds gets no larger: what it bends is the same there.
+    """
     size = card.card
     left, top, right, foot = (card.motif if card.bends else card.whole).bounds
     room = size.half_width - size.margin - size.web + size.rise - rise
     scale = float(min(room / max(-left, right), size.window[1] / (foot - top)))
+    if "sag" in card.cut.placed.limited_by:
+        scale = min(scale, 1.0)
     return Traded(rise, ((right - left) * scale, (foot - top) * scale))
 
 

@@ -13,6 +13,17 @@ Draw = Callable[[float], Part]
 """Draws a piece for a grain direction in degrees."""
 
 
+_WAYS_ON = {
+    "motif": "choose paper in larger sheets (--motif-stock) and a cutter that takes them "
+    "(--cutter), or a smaller motif (--width or --height)",
+    "envelope": "leave the envelope out and buy one, or choose paper in larger sheets and a cutter "
+    "that takes them (--cutter)",
+    "base": "choose paper in larger sheets and a cutter that takes them (--cutter), or a smaller "
+    "card (--card)",
+}
+"""What to do where a piece is too large, by its role."""
+
+
 class Room:
     """Fits pieces to one cutter and gathers what the maker should know about it."""
 
@@ -71,7 +82,7 @@ class Room:
             f"the {part.title} is {part.size[0]:.1f} x {part.size[1]:.1f} mm, but "
             f"{part.stock.title} on the {self.cutter.title} has room for "
             f"{room[0]:.1f} x {room[1]:.1f} mm",
-            "choose a larger cutter (--cutter) or larger sheets, or a smaller card (--card)",
+            _WAYS_ON.get(part.role if part.name != "envelope" else part.name, _WAYS_ON["base"]),
         )
 
     def _say_across(self, part: Part) -> None:
