@@ -93,6 +93,8 @@ def case(seed: int, *, ordinary: bool = False) -> Case:
 
 def simpler(given: Case) -> Iterator[Case]:
     """Yield cases with one thing less each."""
+    if given.dpi is not None:
+        yield replace(given, dpi=None)
     for number in range(len(given.elements)):
         less = given.elements[:number] + given.elements[number + 1 :]
         if less:

@@ -38,7 +38,7 @@ from trace2pop.console import Console
 from trace2pop.errors import CheckError, FaultError, Trace2popError
 from trace2pop.stages.capture import drawing
 
-LEFT_OUT = ("guide_pdf", "page_html", "preview_png", "preview_gif", "trace_picture")
+LEFT_OUT = ("artwork", "guide_pdf", "page_html", "preview_png", "preview_gif", "trace_picture")
 """What of a card only shows it; the check reads none of these."""
 
 SECONDS = 180
@@ -241,7 +241,7 @@ def main() -> int:
     if asked.keep:
         asked.keep.mkdir(parents=True)
     outcome = apart(given, seed, asked.keep)
-    print(given.svg, given.options, *given.rows, sep="\n")
+    print(given.svg, given.options, *given.rows, f"dpi: {given.dpi}", sep="\n")
     print(f"{outcome.status} {outcome.kind} in {outcome.seconds} s\n{outcome.text}")
     return int(outcome.status == "failed")
 
