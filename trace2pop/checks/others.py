@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
+from shapely import affinity
 
 from trace2pop.checks.base import Base
 from trace2pop.checks.beams import BuiltBeam
@@ -156,13 +157,49 @@ def _gauge(folder: Folder, motif: Piece, judge: Judge) -> None:
     lips = [float(line.points[:, 1].mean()) for line in piece.folds]
     if not judge.holds("gauge", "gauge", bool(lips), "it has no lip to fold over the base's head"):
         return
+    corners = shapely.get_coordinates(piece.outline)
+    stops = [line.bounds[1] for line in _creased(motif)]
+    if not stops:
+        return
+    off, stop = min((float(np.abs(corners[:, 1] - lips[0] - v).min()), v) for v in stops)
+    text = f"its stop is {off:.2f} mm from where the motif's crease begins"
+    judge.at_most("gauge", "gauge", off, _STOP, text)
+    # Its lowest edge ends where the motif's crease lies.
+    low = corners[corners[:, 1] > corners[:, 1].max() - 0.01]
+    web = folder.plan.number("card", "web")
+    placed = affinity.translate(piece.outline, web - low[:, 0].max(), -lips[0])
+    over = [placed.intersection(paper).buffer(-_STOP).area for paper in _layers(motif, web)]
+    text = f"it lies over {sum(over):.1f} mm2 of the motif as it lies folded, crease at its bar"
+    judge.at_most("gauge", "gauge", float(sum(over)), _STOP, text)
+    stopped = shapely.Point(web, stop).distance(placed)
+    text = f"its bar is {stopped:.2f} mm from the head end of the motif's crease"
+    judge.at_most("gauge", "gauge", float(stopped), 2 * _STOP, text)
+
+
+def _creased(motif: Piece) -> list[shapely.Geometry]:
+    """Return the stretches of u = 0 on the motif's paper that carry a fold, holes filled."""
     paper = motif.on_card(motif.outline)
     _, head, _, foot = paper.bounds
     crease = paper.intersection(shapely.LineString([(0, head - 1), (0, foot + 1)]))
-    if crease.is_empty:
-        return
-    stop = float(crease.bounds[1])
-    corners = shapely.get_coordinates(piece.outline)[:, 1] - lips[0]
-    off = float(np.abs(corners - stop).min())
-    text = f"its stop is {off:.2f} mm from where the motif's crease begins"
-    judge.at_most("gauge", "gauge", off, _STOP, text)
+    folds = [motif.line_on_card(line).points for line in motif.folds]
+    middles = [shapely.Point(0, points[:, 1].mean()) for points in folds]
+    return [
+        stretch
+        for stretch in shapely.get_parts(crease)
+        if any(stretch.distance(middle) < TRUE for middle in middles)
+    ]
+
+
+def _layers(motif: Piece, web: float) -> list[shapely.Geometry]:
+    """Return the motif's paper as it lies folded: what is beyond an unscored crossing, flat too."""
+    paper = motif.on_card(motif.outline)
+    folds = shapely.union_all(_creased(motif)).buffer(TRUE)
+    layers = []
+    for side in (-1, 1):
+        half = paper.intersection(shapely.box(min(0, side * 1e4), -1e4, max(0, side * 1e4), 1e4))
+        for part in shapely.get_parts(half):
+            turned = affinity.scale(part, side, origin=(0, 0))
+            layers.append(affinity.translate(turned, web))
+            if not part.intersects(folds):
+                layers.append(affinity.translate(affinity.scale(turned, -1, origin=(0, 0)), web))
+    return layers

@@ -5,6 +5,7 @@ import shapely
 from shapely import affinity
 
 from trace2pop.geometry import beziers
+from trace2pop.limits import GAUGE_FENCE
 from trace2pop.mechanism.beam import flange_pair
 from trace2pop.model.card import Beam
 from trace2pop.model.guide import Figure
@@ -18,6 +19,8 @@ _LIP = 8.0
 _WINDOW_CLEAR = 4.0
 _BY_THE_GAUGE = 2.0
 _ALIKE = 0.3
+_MEETS = 0.15
+"""mm to the gauge within which the motif's outline touches it."""
 STRIP_INSET = 3.0
 """Tape on the base's back from its edges, mm."""
 
@@ -120,7 +123,7 @@ def notch(card: TheCard, room: float) -> Figure | None:
         return None
     web, say = card.card.web, card.say
     right = affinity.translate(card.half_motif(1), xoff=web)
-    stop = right.intersection(shapely.LineString([(web + 0.01, -1e3), (web + 0.01, 1e3)])).bounds[1]
+    stop = beziers.bounds(place)[3] - GAUGE_FENCE.value
     box = shapely.box(web - 13.0, stop - 13.0, web + 15.0, stop + 14.0)
     scale = min(2.0, (room - 36.0) / 28.0)
     sketch = Sketch(scale)
@@ -142,14 +145,14 @@ def notch(card: TheCard, room: float) -> Figure | None:
     head, foot = box.bounds[1], box.bounds[3]
     sketch.line([(web, head), (web, foot)], "hidden")
     sketch.arrow([(web + 5.2, stop + 4.2), (web + 0.6, stop + 4.2)])
-    tops = _tops(both, web, stop)
+    tops = _tops(both, gauge, web)
     if tops is not None:
         x, y = tops
         sketch.arrow([(x, y + 8.0), (x, y + 0.5)])
     edge = 15.0 * scale + 3.0
     if tops is not None:
         off = ((15.0 - tops[0] + web) * scale + 3.0, -4.0)
-        word = _half_that_meets(right, left, web, stop)
+        word = _half_that_meets(right, left, gauge, web)
         sketch.pointer(say(f"mount.{word}"), (tops[0], tops[1] - 0.2), off)
     sketch.pointer(say("mount.notch_side"), (web, stop + 2.0), (edge, 6.0))
     sketch.pointer(say("mount.notch_line"), (web, foot - 1.0), (edge, -1.0))
@@ -157,24 +160,27 @@ def notch(card: TheCard, room: float) -> Figure | None:
 
 
 def _half_that_meets(
-    right: shapely.Geometry, left: shapely.Geometry, web: float, stop: float
+    right: shapely.Geometry, left: shapely.Geometry, gauge: shapely.Polygon, web: float
 ) -> str:
     """Return the phrase that names the half whose outline comes up into the notch."""
-    tops = [_tops(half, web, stop) for half in (right, left)]
-    high = [top[1] if top else np.inf for top in tops]
+    tops = [_tops(half, gauge, web) for half in (right, left)]
+    high = [np.inf if top is None else float(top[1]) for top in tops]
     if abs(high[0] - high[1]) < _ALIKE:
         return "notch_up"
     return "notch_up_right" if high[0] < high[1] else "notch_up_left"
 
 
-def _tops(both: shapely.Geometry, web: float, stop: float) -> tuple[float, float] | None:
-    """Return where the folded motif's outline comes up highest in the notch."""
-    strip = both.intersection(shapely.box(web + 3.0, stop - 30.0, web + 9.0, stop + 30.0))
-    if strip.is_empty:
-        return None
-    points = shapely.get_coordinates(strip)
-    x, y = points[points[:, 1].argmin()]
-    return float(x), float(y)
+def _tops(both: shapely.Geometry, gauge: shapely.Polygon, web: float) -> FloatArray | None:
+    """Return where the folded motif's outline comes up highest against the gauge, (2,)."""
+    met = both.intersection(gauge.buffer(_MEETS))
+    for near, far in ((3.0, 9.0), (0.5, 20.0)):
+        points = shapely.get_coordinates(
+            met.intersection(shapely.box(web + near, 0, web + far, 1e4))
+        )
+        if len(points):
+            top: FloatArray = points[points[:, 1].argmin()]
+            return top
+    return None
 
 
 def outer(card: TheCard, width: float) -> Figure:

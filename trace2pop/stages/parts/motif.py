@@ -12,10 +12,9 @@ from trace2pop.stages.parts.drawing import Drawing, scored_run
 def motif_part(cut: CutMotif, stock: Stock, grain_deg: float, *, printed: bool) -> Part:
     """Return the motif, front up, with the places of hand-added parts as notes."""
     drawing = Drawing()
-    for number, (start, end) in enumerate(crease_spans(cut), start=1):
-        run = scored_run(start, end)
-        if run:
-            drawing.score(f"crease-{number}", (0.0, run[0]), (0.0, run[1]), "valley")
+    runs = [scored_run(start, end) for start, end in crease_spans(cut)]
+    for number, (start, end) in enumerate(filter(None, runs), start=1):
+        drawing.score(f"crease-{number}", (0.0, start), (0.0, end), "valley")
     drawing.outline(cut.outline)
     for part in cut.hand_parts:
         if part.choice == "hand" and len(part.overlap) > 1:
