@@ -7,7 +7,7 @@ narrow as the last resort are taken only where no size near the largest holds wi
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from trace2pop.errors import FitError, FragileError, SupportError
+from trace2pop.errors import FitError, FragileError, SupportError, Trace2popError
 from trace2pop.geometry.beziers import bounds
 from trace2pop.model.card import CardPlan, PlacedMotif
 from trace2pop.model.finding import Finding
@@ -50,14 +50,31 @@ class Holding:
         if found is not None:
             return found
         if narrow is None:
-            raise refusal
+            raise self.nowhere(self.settings, refusal)
         try:
             return self.told_narrow(self.whole(narrow), refusal)
         except (FitError, SupportError) as error:
             found = self.smaller(narrow, error, LEAST_SHARE)
             if found is None:
-                raise _clearer(refusal, error) from None
+                last = error if isinstance(error, SupportError) else refusal
+                raise self.nowhere(narrow, last) from None
         return self.told_narrow(found, refusal)
+
+    def nowhere(self, settings: Settings, refusal: FitError | SupportError) -> Trace2popError:
+        """Return the refusal where no size holds; it says so where others were tried."""
+        if isinstance(refusal, FitError):
+            return refusal
+        placed = self.placed(settings)
+        if not self.free(placed):
+            return refusal
+        least = LEAST_SHARE * _width(placed)
+        text = f"{refusal}; it was tried smaller, too, down to {least:.0f} mm wide"
+        return SupportError(text, refusal.advice)
+
+    def free(self, placed: PlacedMotif) -> bool:
+        """Whether the size may be chosen: neither it nor beams for it were asked for."""
+        beams = self.settings.supports
+        return bool(placed.limited_by) and not beams.beam and beams.count is None
 
     def narrow(self) -> Settings | None:
         """Return the settings with flanges of the last resort, None where they are no narrower."""
@@ -88,8 +105,8 @@ class Holding:
         """
         if isinstance(refusal, FitError):
             return None
-        placed, beams = self.placed(settings), settings.supports
-        if not placed.limited_by or beams.beam or beams.count is not None:
+        placed = self.placed(settings)
+        if not self.free(placed):
             return None
         width, best, fails = _width(placed), None, 1.0
         share = fails * _step(refusal)
@@ -144,11 +161,6 @@ def _step(refusal: Exception) -> float:
     if not isinstance(refusal, SagError):
         return 0.95
     return float(min(max(refusal.excess**-0.25, _LONGEST_STEP), _SHORTEST_STEP))
-
-
-def _clearer(usual: FitError | SupportError, narrow: FitError | SupportError) -> Exception:
-    """Return the refusal that tells more: with the narrowest flanges, or why not even those."""
-    return narrow if isinstance(narrow, SupportError) else usual
 
 
 def _told_smaller(plan: CardPlan, could: float, refusal: Exception) -> CardPlan:

@@ -199,7 +199,7 @@ def plan_of(placed: PlacedMotif, settings: Settings, cache: Cache | None = None)
     if found.plan is not None:
         return found.plan
     if found.excess is not None:
-        raise SagError(found.refusal, found.excess)
+        raise SagError(found.refusal, found.advice, found.excess)
     raise SupportError(found.refusal, found.advice)
 
 

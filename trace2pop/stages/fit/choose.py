@@ -62,7 +62,8 @@ def cut_off(upright: Upright, creases: FloatArray, scale: float, beam: CentreBea
     free = places(upright.inner(scale, side), side.drawn(scale), left, right)
     free = free.intersection(upright.slit_band(scale, side))
     paper = upright.solid.simplify(_ROUGH / scale).buffer(0)
-    near = (beam.flange + FLANGE_GAP.value) / scale
+    # Beside the beam on the crease, whose flange lies there, too.
+    near = (2 * beam.flange + FLANGE_GAP.value) / scale
     lost = np.zeros(len(creases))
     for number, x in enumerate(map(float, creases)):
         for away, end in ((-near, left), (near, right)):

@@ -15,6 +15,8 @@ BEAM = 1000.0
 """What a beam costs in mm of fold line: more than all lengths together, so fewest come first."""
 _CALM = 1e-3
 """What a fold line's distance from the middle costs: it decides between equal lengths only."""
+_EASY, _NARROW = 5.0, 50.0
+"""Flanges under this width are hard to glue: each costs as much as that much more fold line."""
 
 Ints = NDArray[np.int64]
 
@@ -173,6 +175,7 @@ def candidates(
     share = SLIT_LINE_SHARE.value * given.ground.card.height
     counts = np.where((u > 0) & mirrored, 2.0, 1.0)
     costs = counts * (BEAM + (v1 - v0) + _CALM * np.abs((v0 + v1) / 2 - middle))
+    costs += counts * _NARROW * (flange < _EASY)
     at = (own, first_node, last_node)
     return Candidates(
         tuple(folds), at, u, v0, v1, flange, counts, costs, _longest(folds), share, given.clearance

@@ -19,19 +19,23 @@ from trace2pop.stages.supports.growing import Growing
 from trace2pop.stages.supports.influence import Influence
 from trace2pop.stages.supports.joined import still_sagging
 
-_ROUNDS = 40
+_ROUNDS = 30
 """Choices after which the beams grown one by one are taken."""
-_PATIENCE = 8
+_PATIENCE = 15
 """Choices after which beams are grown, to know how few are known to do."""
-_PLACES = 4
+_PLACES = 6
 _GAP = 0.02
 """Share of the cost left unproved: less than a beam of up to 40, so the count is exact."""
 LIFTED = 1.4
 """How much further a place may sag with more beams: an overhang whose span got stiffer."""
 _NEAR = 15.0
 """Sagging places nearer than this to a worse one are left to the next round."""
-_FAINT = 0.01
-"""A beam that takes less than this share off a place's sag is no help to it."""
+_FAINT = 0.02
+"""A beam that takes less than this share of the limit off a place's sag is no help to it."""
+_SURE = 1.15
+"""How far over the limit a place must sag with others added to be sure to sag without them, too."""
+_SWINGING = 20.0
+"""From this many times the limit on the part may swing, and a beam help only beside others."""
 
 Ints = NDArray[np.int64]
 
@@ -61,13 +65,14 @@ class Fewest:
     """The search for the fewest: what is known of bending, and what was found so far.
 
     ``needs`` are the rows every plan keeps, ``points`` the places that ever sagged. What was found
-    serves the next search with another limit.
+    serves the next search with another limit; ``first`` is a set that stands, whatever it holds.
     """
 
     given: Candidates
     sides: Sides
     needs: Sequence[Row]
     points: dict[int, None]
+    first: tuple[int, ...] = ()
     _clashes: list[Row] = field(default_factory=list)
     _sagging: list[_Sagging] = field(default_factory=list)
 
@@ -98,11 +103,16 @@ class Fewest:
             self._clashes += clashes
             if clashes:
                 continue
+            self.first = self.first or members
             sag = self.known.sag(self.given.chosen(members))
             places = self.sagging(sag, limit)
             if not places:
                 return members
-            self._sagging += [self.unheld(members, place, limit) for place in places]
+            reach = self.added(members, places)
+            self._sagging += [
+                self.unheld(members, place, limit, float(abs(sag[place])), reach[:, k])
+                for k, place in enumerate(places)
+            ]
         grown = self.grown(limit) if grown is None else grown
         if members is not None and self.holds(grown, limit):
             return grown
@@ -110,7 +120,8 @@ class Fewest:
 
     def grown(self, limit: float) -> tuple[int, ...]:
         """Return a set grown beam by beam; see ``Growing``."""
-        return Growing(self.given, self.known, self.options, self.needs, limit).run()
+        growing = Growing(self.given, self.known, self.options, self.needs, limit)
+        return growing.run() or growing.run(self.first)
 
     def holds(self, members: tuple[int, ...], limit: float) -> bool:
         """Whether no place sags over the limit on a set."""
@@ -158,23 +169,29 @@ class Fewest:
         self.points |= dict.fromkeys(kept)
         return kept
 
-    def unheld(self, members: tuple[int, ...], place: int, limit: float) -> _Sagging:
+    def unheld(
+        self, members: tuple[int, ...], place: int, limit: float, depth: float, reach: FloatArray
+    ) -> _Sagging:
         """Return what must be added to a set for ``place`` to hold: one of the least few.
 
-        All others are added, weakest first, as long as the place still sags.
+        The place sags by ``depth``, by ``reach`` (options,) with an option added. All others are
+        added, weakest first, as long as it still sags.
         """
-        reach = self.added(members, [place])[:, 0]
         chosen = np.isin(self.options, members)
-        depth = float(abs(self.known.sag(self.given.chosen(members))[place]))
-        near = np.flatnonzero(~chosen & (reach < (1 - _FAINT) * depth))
+        sure = _SURE * limit
+        alone = reach <= sure
+        helps = (reach < depth - _FAINT * limit) | (depth > _SWINGING * limit)
+        if depth <= sure and (helps & ~chosen).any():
+            return _Sagging(place, depth, self.options[helps & ~chosen])
+        near = np.flatnonzero(~chosen & ~alone & helps)
         if not len(near):
-            return _Sagging(place, depth, self.options[~chosen])
+            return _Sagging(place, depth, self.options[alone if alone.any() else ~chosen])
         order = near[np.argsort(-reach[near], kind="stable")]
         places = list(dict.fromkeys(int(self.given.place[o]) for o in self.options[order]))
         left, depth = still_sagging(
-            self.known, self.given.chosen(members), places, self._u, place, limit
+            self.known, self.given.chosen(members), places, self._u, place, sure
         )
-        kept = np.isin(self.given.place[self.options], left) & ~chosen
+        kept = (np.isin(self.given.place[self.options], left) | alone) & ~chosen
         return _Sagging(place, depth, self.options[kept])
 
     def added(self, company: Sequence[int], places: Sequence[int]) -> FloatArray:

@@ -34,9 +34,11 @@ class Growing:
     needs: Sequence[Row]
     limit: float
 
-    def run(self) -> tuple[int, ...]:
-        """Return a set that holds, or leaves little sagging; empty where none keeps the rows."""
-        members: tuple[int, ...] = ()
+    def run(self, members: tuple[int, ...] = ()) -> tuple[int, ...]:
+        """Return a set that holds, or leaves little sagging; empty where none keeps the rows.
+
+        It grows from ``members``.
+        """
         while self.over(members) > 0 or not self.kept(members):
             better = self.added(members)
             if better is None or len(better) > _MOST:

@@ -5,11 +5,13 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from trace2pop.model.outline import FloatArray
-from trace2pop.stages.supports.influence import Fold, Influence
+from trace2pop.stages.supports.influence import Fold, Influence, Ints
 
 _GIVE = 1e-2
 """How far a node gives, mm/N: nodes close together then push hundredths of a newton, no more."""
 
+_NODES = 7
+"""Nodes of a stretch that are held here."""
 _BESIDE = 2.5
 """Stretches nearer than this to one that is as long do nothing beside it: mm."""
 
@@ -28,24 +30,14 @@ def still_sagging(
     far the point sags on what was added. One elimination, stretch by stretch; a stretch beside a
     longer one (``alike``) goes with it.
     """
-    rows = known.rows(beams)
     groups = alike(known, u, places)
-    places = list(groups)
-    spans = [known.rows([known.whole(place)]) for place in places]
-    own = np.concatenate([rows, *spans])
-    ends = [0, *map(int, np.cumsum([len(rows), *(len(span) for span in spans)]))]
-    between = known.between[np.ix_(own, own)] + np.eye(len(own)) * _GIVE
-    right = np.stack([known.sunk[own], known.everywhere[point, own]], axis=1)
-    sag = float(known.all_sunk[point])
-    sag -= _held(between, right, slice(0, ends[1]))
+    factor = _Held(known, point, known.rows(beams))
     held: list[int] = []
-    for number, place in enumerate(places):
-        span = slice(ends[number + 1], ends[number + 2])
-        if abs(sag - _taken(between, right, span)) <= limit:
-            held += groups[place]
-        else:
-            sag -= _held(between, right, span)
-    return held, abs(sag)
+    for place, those in groups.items():
+        nodes = known.rows([known.whole(place)])
+        if not factor.join(nodes[:: len(nodes) // _NODES + 1], limit):
+            held += those
+    return held, abs(factor.sag)
 
 
 def alike(known: Influence, u: Mapping[int, float], places: Sequence[int]) -> dict[int, list[int]]:
@@ -67,23 +59,45 @@ def alike(known: Influence, u: Mapping[int, float], places: Sequence[int]) -> di
     return groups
 
 
-def _taken(between: FloatArray, right: FloatArray, own: slice) -> float:
-    """Return what holding the nodes ``own`` takes off the sag."""
-    return float(np.linalg.solve(between[own, own], right[own, 0]) @ right[own, 1])
+class _Held:
+    """The nodes held so far, as the rows of a Cholesky factor, and how far the point sags.
 
-
-def _held(between: FloatArray, right: FloatArray, own: slice) -> float:
-    """Hold the nodes ``own``: those behind them are left as they are then. Return the same.
-
-    By Cholesky, which keeps what is left positive definite: it is a millionth of what was there.
+    The factor keeps its accuracy where what is left is a millionth of what there was.
     """
-    from scipy.linalg import solve_triangular
 
-    rest = slice(own.stop, None)
-    lower = np.linalg.cholesky(between[own, own])
-    sides = np.column_stack([between[own, rest], right[own]])
-    across = solve_triangular(lower, sides, lower=True, check_finite=False)
-    behind, ahead = across[:, :-2], across[:, -2:]
-    between[rest, rest] -= behind.T @ behind
-    right[rest] -= behind.T @ ahead
-    return float(ahead[:, 0] @ ahead[:, 1])
+    def __init__(self, known: Influence, point: int, rows: Ints) -> None:
+        self.known, self.point = known, point
+        self.rows = rows
+        self.lower = np.linalg.cholesky(_firm(known.between[np.ix_(rows, rows)]))
+        self.sides = self._solved(self._right(rows))
+        self.sag = float(known.all_sunk[point] - self.sides[:, 0] @ self.sides[:, 1])
+
+    def join(self, nodes: Ints, limit: float) -> bool:
+        """Hold ``nodes``, too, if the point sags over ``limit`` all the same, and return that."""
+        across = self._solved(self.known.between[np.ix_(self.rows, nodes)])
+        own = _firm(self.known.between[np.ix_(nodes, nodes)]) - across.T @ across
+        lower = np.linalg.cholesky(own)
+        right = np.linalg.solve(lower, self._right(nodes) - across.T @ self.sides)
+        sag = self.sag - float(right[:, 0] @ right[:, 1])
+        if abs(sag) <= limit:
+            return False
+        self.sag, self.rows = sag, np.concatenate([self.rows, nodes])
+        corner = np.zeros((len(self.lower), len(nodes)))
+        self.lower = np.block([[self.lower, corner], [across.T, lower]])
+        self.sides = np.concatenate([self.sides, right])
+        return True
+
+    def _right(self, nodes: Ints) -> FloatArray:
+        """Return the sag of ``nodes`` (n,) and how they act on the point, as columns."""
+        known = self.known
+        return np.stack([known.sunk[nodes], known.everywhere[self.point, nodes]], axis=1)
+
+    def _solved(self, right: FloatArray) -> FloatArray:
+        from scipy.linalg import solve_triangular
+
+        solved: FloatArray = solve_triangular(self.lower, right, lower=True, check_finite=False)
+        return solved
+
+
+def _firm(between: FloatArray) -> FloatArray:
+    return between + np.eye(len(between)) * _GIVE

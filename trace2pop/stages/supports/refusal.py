@@ -11,10 +11,11 @@ from trace2pop.stages.supports.places import Room, Stretch
 _FREE = 60.0
 """Sag from which on a part is said to hang free: no number means anything there."""
 
-_HELP = (
+_NARROWEST = 3.0
+"""Flanges can't be asked for narrower than this."""
+_WAYS = (
     "make that feature wider or take it off (--spurs hand), choose heavier paper for the motif "
-    "(--motif-stock), a lower load (--handling-load) or a larger sag (--sag-limit), or narrower "
-    "flanges that reach further in (--flanges)"
+    "(--motif-stock) or a larger sag (--sag-limit)"
 )
 
 _ROOM = (
@@ -26,8 +27,8 @@ _ROOM = (
 class SagError(SupportError):
     """The motif sags too far at this size, ``excess`` times what may be; a smaller one may hold."""
 
-    def __init__(self, message: str, excess: float) -> None:
-        super().__init__(message, _HELP)
+    def __init__(self, message: str, advice: str, excess: float) -> None:
+        super().__init__(message, advice)
         self.excess = excess
 
 
@@ -72,19 +73,31 @@ def beyond(
     own, limit = sag / settings.handling_load, settings.sag_limit
     under = "whatever stands under it" if whatever else "on the best beams there is room for"
     if sag > _FREE * settings.handling_load:
-        return SagError(f"the motif hangs free at {place(*point)}, {under}", own / limit)
+        return SagError(
+            f"the motif hangs free at {place(*point)}, {under}", _help(settings), own / limit
+        )
     return SagError(
         f"the motif droops {own:.2f} mm by its own weight at {place(*point)}, {under}; the limit "
         f"is {limit:.2f} mm",
+        _help(settings),
         own / limit,
     )
 
 
-def unproved(sag: Sag) -> SagError:
-    """Return the refusal where the proof fails."""
+def _help(settings: SupportSettings) -> str:
+    """Return what would help where an end can't be held."""
+    if min(settings.flanges) <= _NARROWEST:
+        return _WAYS
+    return f"{_WAYS}, or narrower flanges that reach further in (--flanges)"
+
+
+def unproved(sag: Sag, settings: SupportSettings) -> SagError:
+    """Return the refusal where the maker's own beams don't hold."""
     return SagError(
         f"the motif sags {sag.max:.2f} mm at {place(*sag.at)} under {sag.handling_load:.3g} "
-        f"times its weight on the best beams there is room for; the limit is {sag.limit:.2f} mm",
+        f"times its weight on the beams you gave; the limit is {sag.limit:.2f} mm",
+        "add a beam near there, or leave out --only-given so that the others are chosen; or "
+        f"{_help(settings)}",
         sag.max / sag.limit,
     )
 

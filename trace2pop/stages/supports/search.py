@@ -12,7 +12,7 @@ from trace2pop.stages.supports.candidates import Sides
 from trace2pop.stages.supports.ends import free_ends
 from trace2pop.stages.supports.fewest import Fewest, UnheldError
 from trace2pop.stages.supports.proof import judged
-from trace2pop.stages.supports.shortest import Found, Shortest
+from trace2pop.stages.supports.shortest import MANY, Found, Shortest
 from trace2pop.stages.supports.standing import Standing
 from trace2pop.stages.supports.task import Proved, Task
 
@@ -77,7 +77,10 @@ class Search:
             chosen = self.chosen()
             if chosen is None or chosen in self.proofs:
                 break
+            enough = self.best is not None or len(chosen) > MANY
             holds = self.learn(chosen)
+            if enough and self.best is not None:
+                break
             if self.unheld and not holds and chosen != self.grown:
                 break
         if self.best is not None:

@@ -17,9 +17,12 @@ from trace2pop.stages.supports.fewest import LIFTED, Fewest, UnheldError
 from trace2pop.stages.supports.influence import Influence
 from trace2pop.stages.supports.standing import Standing
 
-_EXCHANGES = 12
+_EXCHANGES, _EXCHANGED = 12, 36
+"""Exchanges tried, and beams looked at for one in all."""
 _MOST_LOOKS = 400
 """Looks at single fold lines after which the search ends with the bound it has."""
+MANY = 6
+"""With more beams a quarter of that must do: each look takes longer, and finds less."""
 _EQUAL = 1e-6
 _FEW = 6
 """Sets of more beams are not tried with shorter fold lines where the longest don't hold."""
@@ -51,6 +54,7 @@ class Shortest:
     standing: Standing
     counted: bool = False
     looks: int = 0
+    most: int = _MOST_LOOKS
 
     def __post_init__(self) -> None:
         self.given, self.points = self.standing.given, self.standing.points
@@ -91,6 +95,7 @@ class Shortest:
         Where one beam less on a half would do, that is found, too.
         """
         self.standing.limit, self.looks = limit, 0
+        self.most = _MOST_LOOKS if len(start) <= MANY else _MOST_LOOKS // 4
         stood = tuple(int(self.given.place[index]) for index in start)
         best = self.exchanged(self.on(stood, np.inf) or tuple(sorted(start)))
         counts = dict.fromkeys(sorted({self.standing.side[place] for place in stood}), 0)
@@ -116,7 +121,7 @@ class Shortest:
         tried, bound = 0, self.standing.least(counts)
         for floor, places in self.standing.sets(counts, self.given.cost(best)):
             bound = max(bound, floor)
-            if floor >= self.given.cost(best) - _EQUAL or self.looks > _MOST_LOOKS:
+            if floor >= self.given.cost(best) - _EQUAL or self.looks > self.most:
                 break
             tried += 1
             best = self.on(places, self.given.cost(best)) or best
@@ -132,7 +137,7 @@ class Shortest:
     def exchanged(self, members: tuple[int, ...]) -> tuple[int, ...]:
         """Return a set no worse that no exchange of a single beam on its half makes cheaper."""
         best = members
-        for _ in range(_EXCHANGES):
+        for _ in range(min(_EXCHANGES, _EXCHANGED // len(members))):
             companies = [
                 (tuple(m for m in best if m != out), out)
                 for out in best
@@ -190,7 +195,7 @@ class Shortest:
         others = sum(float(self.given.costs[own[0]]) for k, own in enumerate(able) if k != pick)
         for option in able[pick]:
             over = spent + self.given.costs[option] + others >= below - _EQUAL
-            if over or self.looks > _MOST_LOOKS:
+            if over or self.looks > self.most:
                 break
             found = self.deeper((*fixed, int(option)), left, below)
             if found is not None:

@@ -26,6 +26,8 @@ from trace2pop.stages.supports.task import FINE, Task, loads
 
 SPACING = 2.0
 """Distance of candidate lines."""
+_LINES = 80
+"""Lines on a half after which they stand further apart: on cards of twice the usual sizes."""
 _STEP = 5.0
 """Distance at which a fold line may begin or end along its stretch."""
 _COARSE = 320
@@ -71,7 +73,8 @@ def _places(
     kept = [place for place in own if place.u >= 0 or not mirrored]
     if settings.only_given:
         return kept
-    at = [0.0, *(float(u) for u in lines(given, SPACING) if u > 0 or not mirrored)]
+    spacing = max(SPACING, given.ground.card.reach / _LINES)
+    at = [0.0, *(float(u) for u in lines(given, spacing) if u > 0 or not mirrored)]
     return [*kept, *(stretch for u in at for stretch in stretches(given, u))]
 
 

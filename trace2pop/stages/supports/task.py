@@ -23,7 +23,7 @@ from trace2pop.stages.supports.shortest import Found
 FINE = 1700
 """Points of the net that proves."""
 _TELLING = 0.3
-"""A sag under this share of the limit tells nothing about the search's model."""
+"""A sag under this share of the limit counts as this: it tells little about the model."""
 
 Proved = tuple[tuple[Beam, ...], Sag]
 Solved = tuple[tuple[Beam, ...], Sag, Choice | None]
@@ -66,8 +66,10 @@ class Task:
         real = self.load * np.max(seen, axis=0)
         model = np.abs(self.known.sag(self.options.chosen(members)))
         least = _TELLING * sag.limit
-        told = (real > least) & (model > least)
-        result: FloatArray = np.where(told, real / np.where(told, model, 1.0), before)
+        told = model > least
+        result: FloatArray = np.where(
+            told, np.maximum(real, least) / np.where(told, model, 1.0), before
+        )
         return result
 
     def given(self) -> Proved:
@@ -78,7 +80,7 @@ class Task:
         """
         beams, sag = self.proved(range(len(self.options.folds)))
         if not sag.holds:
-            raise refusal.unproved(sag)
+            raise refusal.unproved(sag, self.settings)
         return beams, sag
 
     def without(self, ends: Ends, ratio: FloatArray) -> "Task":
