@@ -54,4 +54,4 @@ def test_a_feeler_too_pale_to_stay_on_is_told_of() -> None:
     motif = _traced("#e0e0e0", 0.5)
     assert beziers.polygon(motif.outline).bounds[1] > 20  # it came off
     assert motif.confidence < CONFIDENCE.value
-    assert "pieces-apart" in {finding.rule for finding in motif.findings}
+    assert "lost-limb" in {finding.rule for finding in motif.findings}

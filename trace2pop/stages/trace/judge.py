@@ -225,7 +225,7 @@ def _came_off(lost: list[shapely.Polygon]) -> Doubt | None:
     place = longest.representative_point()
     return _doubt(
         0.45,
-        "pieces-apart",
+        "lost-limb",
         (float(place.x), float(place.y)),
         float(longest.length / 2),
         _LIMB_MM,
