@@ -63,6 +63,14 @@ def test_each_fault_is_found(kind: str, bad: FlatCard) -> None:
     assert kind in kinds(bad)
 
 
+@pytest.mark.parametrize(("past", "found"), [(0.004, set()), (0.02, {"along", "reach"})])
+def test_an_edge_is_judged_as_well_as_its_chords_tell(past: float, found: set[str]) -> None:
+    wide, high = (side / 2 + past for side in CARD.window)
+    middle = CARD.height / 2
+    fills = shapely.box(-wide, middle - high, wide, middle + high)
+    assert kinds(replace(GOOD, motif=fills)) == found
+
+
 def test_rounded_corners_of_the_base_are_seen() -> None:
     """A motif that fills its window shows at corners rounded by more than the margin allows."""
     wide, high = CARD.window

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
+from trace2pop.geometry.beziers import FLATTEN
 from trace2pop.limits import CONTACT_ANGLE
 from trace2pop.mechanism.flat import FlatBeam, FlatCard, Papers
 from trace2pop.mechanism.half import TOLERANCE, Half
@@ -18,6 +19,9 @@ from trace2pop.model.closing import AtAngle, Closing, ClosingFault
 __all__ = ["FlatBeam", "FlatCard", "Papers", "closing"]
 
 _SHOWN_EVERY_DEG = 5
+
+_CHORDS = FLATTEN
+"""mm: a motif's edge is known no better than by the chords that stand for its curves."""
 
 
 def closing(card: FlatCard) -> Closing:
@@ -59,12 +63,12 @@ def _reach_faults(card: FlatCard, steps: Sequence[AtAngle], limit: float) -> lis
     faults = []
     closed = steps[-1]
     for name, reach in (("left", closed.reach_left), ("right", closed.reach_right)):
-        if reach > limit + TOLERANCE:
+        if reach > limit + _CHORDS:
             faults.append(ClosingFault("reach", f"{name} half", reach, limit))
     _, head, _, foot = card.motif.bounds
     _, top, _, bottom = card.base.bounds
     for name, inside in (("head", head - top), ("foot", bottom - foot)):
-        if inside < card.margin - TOLERANCE:
+        if inside < card.margin - _CHORDS:
             faults.append(ClosingFault("along", name, inside, card.margin))
     return faults
 
@@ -72,7 +76,7 @@ def _reach_faults(card: FlatCard, steps: Sequence[AtAngle], limit: float) -> lis
 def _corner_faults(card: FlatCard, web: float) -> list[ClosingFault]:
     """Return where the closed motif shows past a base that is no plain rectangle."""
     paper = shapely.union_all([shapely.Polygon(part.exterior) for part in _polygons(card.base)])
-    inside = paper.buffer(-card.margin, join_style="mitre").buffer(TOLERANCE)
+    inside = paper.buffer(-card.margin, join_style="mitre").buffer(_CHORDS)
     left, head, right, foot = card.motif.bounds
     faults = []
     for name, side, far in (("left", -1, -left), ("right", 1, right)):
