@@ -15,6 +15,7 @@ from trace2pop.model.card import CardPlan, CutMotif, HandPart
 from trace2pop.model.outline import Outline
 from trace2pop.model.settings import ForbiddenRegion, GivenBeam, SupportSettings
 from trace2pop.stages.supports import supports
+from trace2pop.stages.supports.task import _rounded
 
 MIDDLE = examples.CARD.height / 2
 
@@ -245,6 +246,41 @@ def test_what_cannot_carry_its_own_weight_is_refused_with_place_and_measure() ->
     ) as caught:
         plan(reed(), SupportSettings(handling_load=1.0, sag_limit=0.05))
     assert "--motif-stock" in caught.value.advice
+
+
+def frame() -> CutMotif:
+    """Return a ring 11 mm wide with a broad post on the crease: no room for flanges of 5 mm."""
+    ring = ellipse(0, 0, 62, 46).difference(ellipse(0, 0, 51, 35))
+    return cut(ring, shapely.box(-12, MIDDLE - 40, 12, MIDDLE + 40))
+
+
+def test_narrow_flanges_stand_where_wider_ones_have_no_room() -> None:
+    with pytest.raises(SupportError, match=r"needs paper 14\.0 mm wide"):
+        plan(frame())
+    found = plan(frame(), SupportSettings(flanges=(9.0, 7.0, 5.0, 3.0)))
+    assert found.sag.max <= found.sag.limit
+    assert {beam.flange for beam in found.beams if beam.u != 0} == {3.0}
+    assert {beam.flange for beam in found.beams if beam.u == 0} != {3.0}
+    assert faults(ground(frame()), found.beams) == ()
+
+
+def test_a_part_that_hangs_on_the_crease_alone_is_told() -> None:
+    """A tongue of 8 mm over the crease, joined to the right half above it."""
+    tongue = shapely.box(-8, MIDDLE + 38, 20, MIDDLE + 46)
+    body = ellipse(0, 0, 60, 30).union(shapely.box(10, MIDDLE, 20, MIDDLE + 46))
+    found = plan(cut(body, tongue))
+    (told,) = (finding for finding in found.findings if finding.rule == "crease-held")
+    assert "left of the crease" in told.where
+    assert "8 x 8 mm" in told.advice
+    assert told.measured is not None
+    assert 0 < told.measured < 1
+
+
+def test_rounding_never_makes_a_beam_too_short() -> None:
+    for start in (10.0, 10.004, 10.006, 10.0099):
+        v0, v1 = _rounded(start, start + 19.0, 19.0)
+        assert v1 - v0 >= 19.0 - 1e-9
+        assert start <= v0 <= v1 <= start + 19.0
 
 
 def test_no_room_on_the_crease_is_refused() -> None:
