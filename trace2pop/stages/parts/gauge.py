@@ -35,6 +35,9 @@ _FINGER, _LIMB = 3.0, 4.0
 _NUDGE, _HOLDS = 0.5, 2.0
 """Moved by the first towards the head, the motif meets this width of the gauge, in mm."""
 
+_CHORDS = 0.002
+"""mm that chords may be off: where an edge runs along the crease, ten times that along it."""
+
 _FAR = 1e4
 
 
@@ -82,7 +85,7 @@ class _Laid:
 
 
 def _laid(cut: CutMotif, web: float) -> _Laid:
-    outlines = shapely.get_parts(paper(cut, 0.01))
+    outlines = shapely.get_parts(paper(cut, _CHORDS))
     whole = shapely.union_all([shapely.Polygon(piece.exterior) for piece in outlines])
     line = shapely.LineString([(0.0, -_FAR), (0.0, _FAR)])
     bounds = [span.bounds for span in shapely.get_parts(whole.intersection(line)) if span.length]
