@@ -1,4 +1,4 @@
-"""Makes docs/findings.md from the words that trace2pop explain shows.
+"""Makes docs/findings.md, and the table at the end of errors.md, from the words of explain.
 
 python docs/make_findings.py
 """
@@ -14,6 +14,8 @@ something about the card deserves a look, a *note* is good to know (shown with `
 card.json). Each says where, how much, and what to do, and ends with its name in brackets;
 `trace2pop explain NAME` shows what stands here.
 """
+
+MARK = "<!-- findings -->\n"
 
 
 def page() -> str:
@@ -46,5 +48,18 @@ def _section(row: Explanation) -> list[str]:
     ]
 
 
+def table() -> str:
+    """Return the table of findings that docs/errors.md ends with."""
+    lines = ["| finding | kind | what |", "|---|---|---|"]
+    for row in explanations():
+        names = ", ".join(f"`{name}`" for name in row.names or (row.name,))
+        link = f"[{row.severity}](findings.md#{row.name})"
+        lines.append(f"| {names} | {link} | {row.title} |")
+    return "\n".join(lines) + "\n"
+
+
 if __name__ == "__main__":
-    Path(__file__).with_name("findings.md").write_text(page(), "utf-8")
+    docs = Path(__file__).parent
+    (docs / "findings.md").write_text(page(), "utf-8")
+    head, mark, _ = (docs / "errors.md").read_text("utf-8").partition(MARK)
+    (docs / "errors.md").write_text(head + mark + table(), "utf-8")

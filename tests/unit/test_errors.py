@@ -1,11 +1,13 @@
 """docs/errors.md lists every exit code, and no two causes share one."""
 
+import runpy
 from pathlib import Path
 
 from trace2pop import errors
 from trace2pop.commands.job import LOST
 
-TABLE = (Path(__file__).parents[2] / "docs" / "errors.md").read_text("utf-8")
+DOCS = Path(__file__).parents[2] / "docs"
+TABLE = (DOCS / "errors.md").read_text("utf-8")
 
 
 def classes() -> list[type[errors.Trace2popError]]:
@@ -26,6 +28,11 @@ def test_the_codes_of_a_batch_are_documented() -> None:
     """Those that stand in its summary and are no error's own."""
     assert f" {LOST} is a card whose worker process died" in " ".join(TABLE.split())
     assert LOST not in {kind.exit_code for kind in classes()}
+
+
+def test_every_finding_is_listed() -> None:
+    made = runpy.run_path(str(DOCS / "make_findings.py"))
+    assert TABLE.endswith(made["MARK"] + made["table"]()), "run: python docs/make_findings.py"
 
 
 def test_each_error_is_raised_somewhere() -> None:
