@@ -180,6 +180,20 @@ def test_processes_are_fresh_every_few_cards() -> None:
     assert [found.count(number) for number in dict.fromkeys(found)] == [20, 20, 5]
 
 
+@pytest.mark.parametrize(
+    ("gigabytes", "cores", "at_once"), [(64, 8, 8), (8, 8, 6), (2, 8, 1), (0.5, 8, 1), (64, 1, 1)]
+)
+def test_no_more_at_once_than_memory_and_cores_take(
+    gigabytes: float, cores: int, at_once: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At 1.2 GB each, as docs/batch.md promises."""
+    sizes = {"SC_PHYS_PAGES": int(gigabytes * 1e9 / 4096), "SC_PAGE_SIZE": 4096}
+    monkeypatch.setattr(crew.sys, "platform", "linux")
+    monkeypatch.setattr(crew.os, "sysconf", sizes.__getitem__)
+    monkeypatch.setattr(crew.os, "sched_getaffinity", lambda _: set(range(cores)), raising=False)
+    assert crew.room_for() == at_once
+
+
 def guides(place: Path) -> dict[str, int]:
     """Return when the guide of each finished card was written."""
     return {
