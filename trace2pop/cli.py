@@ -12,7 +12,7 @@ from typing import Annotated, Any
 
 import typer
 
-from trace2pop import __version__, one_thread  # noqa: F401  # one_thread: before numpy is loaded
+from trace2pop import __version__, one_thread, rare_sweeps  # noqa: F401  # before numpy is loaded
 from trace2pop.choices import choices, describe_range
 from trace2pop.console import Console
 from trace2pop.errors import FaultError, InterruptedRunError, Trace2popError, UsageError
