@@ -4,14 +4,21 @@ import time
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
+import render
 import shapely
+from shapely import affinity
 
-from tests.bench import measure, pictures, tracers
+from tests.bench import corpus, measure, pictures, tracers
 from tests.bench.pictures import Case
 from trace2pop.geometry import beziers
 from trace2pop.model.settings import TraceSettings
 from trace2pop.stages.trace import trace
+from trace2pop.stages.trace.outlining import outline_of, pieces_of
+
+LARGE_MM, LARGE_PX_PER_MM = 120.0, 20.0
+"""A motif's longer side and the density it is drawn at, where only the time counts."""
 
 
 @dataclass(frozen=True)
@@ -66,6 +73,29 @@ def ours(case: Case, artwork: object, true: shapely.Polygon) -> Row:
     return Row("trace2pop", case, seen, measure.segments(motif.outline), sum(spent))
 
 
+def large_seconds(*, held_out: bool) -> list[float]:
+    """Return the processor time from contour to Beziers of each motif at ``LARGE_MM``, in s.
+
+    The check that nothing crosses is part of it. The coverage is rendered, with the blur it has in
+    a clean scan.
+    """
+    spent = []
+    for case in pictures.cases(("solid",), ("perfect",), held_out=held_out):
+        shape = corpus.placed(case.name, case.number, LARGE_MM)
+        left, top, right, bottom = shape.bounds
+        shape = affinity.translate(shape, 5 - left, 5 - top)
+        page = pictures.svg(
+            pictures.filled(shape, "#000000"), (right - left + 10, bottom - top + 10)
+        )
+        cover = render.page_svg(page, LARGE_PX_PER_MM, transparent=True)[..., 3]
+        soft = cv2.GaussianBlur(cover.astype(np.float32) / 255, (0, 0), 0.6)
+        piece = pieces_of(np.asarray(soft, np.float32), LARGE_PX_PER_MM)[0]
+        start = time.process_time()
+        outline_of(piece, LARGE_PX_PER_MM, TraceSettings().tolerance)
+        spent.append(time.process_time() - start)
+    return spent
+
+
 def table(found: list[Row]) -> str:
     """Return the rows' means by tracer as a table in Markdown."""
     lines = [
@@ -84,3 +114,13 @@ def table(found: list[Row]) -> str:
             f"| {np.median([r.seconds for r in mine]):.3f} |"
         )
     return "\n".join(lines)
+
+
+def above(found: list[Row]) -> str:
+    """Return on which motifs our largest deviation is above potrace's, and both in mm."""
+    ours, other = (
+        {row.case.name: row.seen.worst for row in found if row.tracer == name}
+        for name in ("trace2pop", "potrace")
+    )
+    more = [f"{n} ({ours[n]:.2f} / {other[n]:.2f})" for n in ours if ours[n] > other.get(n, np.inf)]
+    return f"Largest deviation above potrace's on {len(more)} of {len(ours)}: {', '.join(more)}"

@@ -74,13 +74,10 @@ def _page(case: Case) -> tuple[str, shapely.Polygon]:
     shape = corpus.placed(case.name, case.number)
     if case.kind != "line":
         ink = INKS[case.number % len(INKS)]
-        return _svg(f'<path fill="{ink}" fill-rule="evenodd" d="{_data(shape)}"/>'), shape
+        return svg(filled(shape, ink)), shape
     strokes = shapely.unary_union([_with_gaps(r, case) for r in (shape.exterior, *shape.interiors)])
-    body = "".join(
-        f'<path fill="#1a1a22" fill-rule="evenodd" d="{_data(part)}"/>'
-        for part in shapely.get_parts(strokes)
-    )
-    return _svg(body), shapely.Polygon(shapely.Polygon(shape.exterior).buffer(LINE / 2).exterior)
+    body = "".join(filled(part, "#1a1a22") for part in shapely.get_parts(strokes))
+    return svg(body), shapely.Polygon(shapely.Polygon(shape.exterior).buffer(LINE / 2).exterior)
 
 
 def _with_gaps(ring: shapely.LinearRing, case: Case) -> shapely.Geometry:
@@ -96,10 +93,10 @@ def _with_gaps(ring: shapely.LinearRing, case: Case) -> shapely.Geometry:
 def _art(case: Case) -> tuple[str, shapely.Polygon]:
     art = corpus.icon(case.name)
     a, b, d, e, x, y = corpus.placement(case.number, (art.width, art.height), 80.0)
-    svg = _svg(f'<g transform="matrix({a} {d} {b} {e} {x} {y})">{art.body}</g>')
-    page = render.page_svg(svg, SUPER, transparent=True)
+    drawn = svg(f'<g transform="matrix({a} {d} {b} {e} {x} {y})">{art.body}</g>')
+    page = render.page_svg(drawn, SUPER, transparent=True)
     alpha = np.minimum(page[..., 3].astype(np.float32) / 64, 1)
-    return svg, outline_of(alpha, SUPER)
+    return drawn, outline_of(alpha, SUPER)
 
 
 def outline_of(cover: Array, px_per_mm: float) -> shapely.Polygon:
@@ -111,12 +108,18 @@ def outline_of(cover: Array, px_per_mm: float) -> shapely.Polygon:
     return shapely.make_valid(max(shapes, key=lambda shape: shape.area))
 
 
-def _svg(body: str) -> str:
-    width, height = corpus.PAGE
+def svg(body: str, size: tuple[float, float] = corpus.PAGE) -> str:
+    """Return a page of ``size`` mm with ``body`` drawn on it."""
+    width, height = size
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
         f'viewBox="0 0 {width} {height}">{body}</svg>'
     )
+
+
+def filled(shape: shapely.Geometry, ink: str) -> str:
+    """Return a region in mm as an SVG path in ``ink``."""
+    return f'<path fill="{ink}" fill-rule="evenodd" d="{_data(shape)}"/>'
 
 
 def _data(shape: shapely.Geometry) -> str:

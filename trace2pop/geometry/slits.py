@@ -154,11 +154,11 @@ def _wedge(sides: Sequence[FloatArray], blur: float) -> FloatArray | None:
     slope, left = np.polyfit(at[start:end], true[start:end], 1)
     if not _LEAST_LEFT * blur < left < _MOST_LEFT * blur or slope * _FARTHEST < _VANISHING:
         return None
-    ahead = min(left, _VANISHING * blur) / slope
+    ahead = _VANISHING * blur / slope  # the width where it ends for the eye is known
     narrow = start + int(np.argmax(np.append(seen[start:end], np.inf) > _LEG_WIDTH / 2 * blur))
     old = np.arange(start, max(narrow, start + 1))[::-1]
     fresh = np.linspace(at[start], -ahead, _POINTS)[1:]
-    width = (left + slope * at[start]) * (fresh + ahead) / (at[start] + ahead)
+    width = true[start] * (fresh + ahead) / (at[start] + ahead)
     x = np.concatenate([at[old], fresh])
     y = np.concatenate([middle[old], np.polyval(np.polyfit(at[:end], middle[:end], 2), fresh)])
     half = sense / 2 * np.concatenate([true[old], width])

@@ -20,7 +20,7 @@ FINEST_PX = 0.3
 _SHARP_PX = 0.6
 """Blur below which nothing is known of an edge's softness: that of masks and of bare alpha."""
 
-_SLIT_BLUR = 1.3
+_SLIT_BLUR = 1.4
 """Blur in slits over that of open edges: a slit's own paper pales the ink that coverage is measured
 against beside it. Set on the development motifs of the benchmark."""
 
