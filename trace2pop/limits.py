@@ -77,6 +77,7 @@ GAP_SHARE = Limit(0.6, "of the narrowest strip", "narrowest hole or gap; " + PRA
 HOLE_THICKNESSES = Limit(
     1.5, "paper thicknesses", "narrowest hole; laser cutters' guides, see docs/fragile.md"
 )
+GLUE_LEAST = Limit(2.0, "mm", "shortest glued end that holds under a patch; " + PRACTICE)
 GLUE_EDGE_GAP = Limit(0.5, "mm", "adhesive kept inside a flange's edge; " + PRACTICE)
 ENVELOPE_FOLDS = Limit(
     2.0, "mm", "what an envelope folded by hand is larger than a bought one must be; " + PRACTICE

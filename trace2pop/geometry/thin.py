@@ -32,7 +32,7 @@ wide, opening leaves and loses whatever the last digits say."""
 _PLAINLY = 0.95
 """What is less than this share of the width on average needs no closer look."""
 
-_REGION_AREA = 25.0
+REGION_AREA = 25.0
 _REGION_SHARE = 0.02
 """A core of this many square widths and this share of the largest is a region of its own."""
 
@@ -138,7 +138,7 @@ def _regions(rest: Residue, pieces: list[Piece], width: float, *, clubs: bool) -
     areas = np.array([core.area for core in rest.cores])
     largest = int(np.argmax(areas))
     regions = {largest}
-    bulky = max(_REGION_AREA * width * width, _REGION_SHARE * areas[largest])
+    bulky = max(REGION_AREA * width * width, _REGION_SHARE * areas[largest])
     for number, core in enumerate(rest.cores):
         if number == largest:
             continue

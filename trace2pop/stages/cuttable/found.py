@@ -7,12 +7,14 @@ import numpy as np
 import shapely
 
 from trace2pop.errors import FragileError, UsageError
-from trace2pop.geometry.middle import MiddleLine, middle_line
+from trace2pop.geometry.middle import MiddleLine
 from trace2pop.geometry.thin import Thin, ThinKind
+from trace2pop.limits import GLUE_LEAST
 from trace2pop.model.card import PlacedMotif, ThinFeature, Treatment
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import FeatureChoice, FragileSettings
+from trace2pop.stages.cuttable.rooted import Rooted
 
 _CLASS: dict[ThinKind, int] = {"spur": 0, "bridge": 1, "wall": 2, "ring": 2, "loose": 2}
 
@@ -32,13 +34,19 @@ _NEAR = 0.05
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """A thin feature with its middle line, its number and what is done about it."""
+    """A thin feature with its middle line, its number and what is done about it.
+
+    ``drawn`` is the mean width in mm of its thin stretch where it reaches back farther than that,
+    else 0; ``bare`` says that it has no paper behind it to be glued to.
+    """
 
     thin: Thin
     middle: MiddleLine
     number: int
     choice: Treatment
     at: tuple[float, float]
+    drawn: float = 0.0
+    bare: bool = False
 
     @property
     def kind(self) -> str:
@@ -74,24 +82,35 @@ def listed(
 
 
 def numbered(
-    thin: Sequence[Thin], body: shapely.Polygon, settings: FragileSettings, after: int = 0
+    thin: Rooted, body: shapely.Polygon, settings: FragileSettings, after: int = 0
 ) -> list[Found]:
     """Return features with their class's choice, numbered clockwise from the head after ``after``.
 
-    Spurs come first, then bridges, then walls and rings.
+    Spurs come first, then bridges, then walls and rings. Spurs that can't be glued are thickened
+    where their class is made by hand.
     """
     centre = middle_of(body)
-    order = sorted(thin, key=lambda item: (_CLASS[item.kind], *clock(_place(item), centre)))
-    return [
-        Found(
-            thin=item,
-            middle=middle_line(item.region, item.joins),
-            number=after + number,
-            choice=_by_class(item.kind, settings),
-            at=_place(item),
+
+    def rank(place: int) -> tuple[int, float, float]:
+        item = thin.features[place]
+        return (_CLASS[item.kind], *clock(_place(item), centre))
+
+    found = []
+    for number, place in enumerate(sorted(range(len(thin.features)), key=rank), start=1):
+        item, bare = thin.features[place], place in thin.bare
+        choice = _by_class(item.kind, settings)
+        found.append(
+            Found(
+                thin=item,
+                middle=thin.middles[place],
+                number=after + number,
+                choice="thicken" if bare and choice == "hand" else choice,
+                at=_place(item),
+                drawn=thin.whole.get(place, 0.0),
+                bare=bare,
+            )
         )
-        for number, item in enumerate(order, start=1)
-    ]
+    return found
 
 
 def _place(item: Thin) -> tuple[float, float]:
@@ -156,8 +175,19 @@ def chosen(
             left.append(item)
             continue
         check(result[index].kind, result[index].at, item.do)
+        if item.do == "hand" and result[index].bare:
+            raise _cant_be_glued(result[index])
         result[index] = replace(result[index], choice=item.do)
     return result, left
+
+
+def _cant_be_glued(item: Found) -> FragileError:
+    return refused(
+        f"{item.kind} at {item.at[0]:.0f}, {item.at[1]:.0f} mm",
+        "hand",
+        f"nowhere behind it is paper broad enough for {GLUE_LEAST.value:.0f} mm of glue",
+        "thicken or keep or drop",
+    )
 
 
 def meant(

@@ -11,14 +11,10 @@ from trace2pop.geometry import beziers
 from trace2pop.geometry.middle import MiddleLine
 from trace2pop.mechanism.materials import nearest_diameter
 from trace2pop.model.card import HandPart, PlacedMotif
-from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import FragileSettings
 from trace2pop.stages.cuttable.found import Found
-from trace2pop.stages.cuttable.overlap import GlueRoom
+from trace2pop.stages.cuttable.overlap import GlueRoom, direction
 from trace2pop.stages.cuttable.tips import followed
-
-_SET_OUT = 2.0
-"""mm of a middle line that tell its direction at the join."""
 
 _FRINGE = 5
 """This many spurs in a row are a fringe."""
@@ -48,7 +44,7 @@ def hand_parts(
 def _part(item: Found, room: GlueRoom, placed: PlacedMotif, settings: FragileSettings) -> HandPart:
     middle, unsure = followed(item.middle, placed)
     outward = direction(middle.path)
-    diameter = nearest_diameter(middle.width)
+    diameter = nearest_diameter(item.drawn or middle.width)
     join = middle.path[0]
     overlap = room.overlap(join, -outward, settings.glue_overlap, diameter)
     glued = float(np.linalg.norm(overlap[1] - overlap[0]))
@@ -71,15 +67,6 @@ def _part(item: Found, room: GlueRoom, placed: PlacedMotif, settings: FragileSet
         form=_form(middle),
         uncertainty=unsure,
     )
-
-
-def direction(path: FloatArray) -> FloatArray:
-    """Return the unit direction in which a middle line sets out."""
-    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
-    reach = min(_SET_OUT, float(along[-1]))
-    ahead = np.array([np.interp(reach, along, path[:, axis]) for axis in (0, 1)]) - path[0]
-    result: FloatArray = ahead / max(float(np.linalg.norm(ahead)), 1e-9)
-    return result
 
 
 def _form(middle: MiddleLine) -> Literal["plain", "forked", "clubbed"]:

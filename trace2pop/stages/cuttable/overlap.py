@@ -3,19 +3,31 @@
 import numpy as np
 import shapely
 
-from trace2pop.limits import GLUE_FOLD_GAP
+from trace2pop.limits import GLUE_FOLD_GAP, GLUE_LEAST
 from trace2pop.model.outline import FloatArray
 
 _TURNS_DEG = np.array([0, *(sign * turn for turn in range(4, 89, 4) for sign in (1, -1))])
 _RIM = 0.4
 """Up to this share of a glued end may lie in the rim next to the join, or beside the crease."""
 
-_SHARES = (1.0, 0.8, 0.6, 0.45, 0.3, 0.2)
+_SHARES = (1.0, 0.8, 0.6, 0.45, 0.3)
 _APART = 0.5
 """mm between two glued ends."""
 
 _PAPER = (1.0, 0.5, 0.1)
 """mm of paper wanted beside a glued end: the first that leaves room for all of it counts."""
+
+_SET_OUT = 2.0
+"""mm of a middle line that tell its direction at the join."""
+
+
+def direction(path: FloatArray) -> FloatArray:
+    """Return the unit direction in which a middle line sets out."""
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    reach = min(_SET_OUT, float(along[-1]))
+    ahead = np.array([np.interp(reach, along, path[:, axis]) for axis in (0, 1)]) - path[0]
+    result: FloatArray = ahead / max(float(np.linalg.norm(ahead)), 1e-9)
+    return result
 
 
 class GlueRoom:
@@ -35,17 +47,34 @@ class GlueRoom:
 
         It continues the part's own direction ``inwards`` where it can, else turns off as little as
         need be. It stays on one side of the crease (u = 0), apart from it and from other glued
-        ends; where nothing is free, the run has no length.
+        ends; where not even ``limits.GLUE_LEAST`` is free, the run has no length.
         """
         for crowded in (False, True):
-            for share in _SHARES:
-                for paper in _PAPER if share == 1.0 else _PAPER[-1:]:
-                    run = self._straight(join, inwards, share * length, diameter, paper, crowded)
+            for wanted in _lengths(length):
+                for paper in _PAPER if wanted == length else _PAPER[-1:]:
+                    run = self._straight(join, inwards, wanted, diameter, paper, crowded)
                     if run is not None:
                         self._taken.append(shapely.LineString(run))
                         self._diameters.append(diameter)
                         return run
         return np.vstack([join, join])
+
+    def has(
+        self,
+        join: FloatArray,
+        inwards: FloatArray,
+        length: float,
+        diameter: float,
+        paper: float,
+    ) -> bool:
+        """Whether there is room for a glued end of any such length, were it the only one.
+
+        ``paper`` mm of it are wanted on either side.
+        """
+        return any(
+            self._straight(join, inwards, wanted, diameter, paper, True) is not None
+            for wanted in _lengths(length)
+        )
 
     def _straight(
         self,
@@ -100,6 +129,12 @@ class GlueRoom:
             return True
         apart = (diameter + np.array(self._diameters)) / 2 + _APART
         return bool((shapely.distance(line, np.array(self._taken)) >= apart).all())
+
+
+def _lengths(length: float) -> list[float]:
+    """Return the lengths tried for a glued end, longest first."""
+    least = min(GLUE_LEAST.value, length)
+    return [*(share * length for share in _SHARES if share * length > least), least]
 
 
 def _half(side: int) -> shapely.Polygon:

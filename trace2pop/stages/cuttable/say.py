@@ -9,7 +9,7 @@ from shapely.ops import substring
 from trace2pop.geometry import beziers
 from trace2pop.geometry.middle import MiddleLine
 from trace2pop.geometry.thin import Thin
-from trace2pop.limits import HAND_SLACK
+from trace2pop.limits import GLUE_LEAST, HAND_SLACK
 from trace2pop.model.card import Card, HandPart, LooseIsland, ThinFeature
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import FloatArray
@@ -59,6 +59,43 @@ def treated(feature: ThinFeature, limit: float) -> Finding | None:
         measured=round(feature.width, 2),
         limit=round(limit, 2),
         advice=text,
+    )
+
+
+def rooted(feature: ThinFeature, limit: float) -> Finding | None:
+    """Return why a part comes off farther back than it is thin; None where it stays paper."""
+    if feature.choice not in ("hand", "drop"):
+        return None
+    return Finding(
+        rule="comes-off-whole",
+        severity="note",
+        where=f"hand part {feature.id}",
+        measured=round(feature.width, 2),
+        limit=round(limit, 2),
+        advice=(
+            f"Only a stretch of part {feature.id} is narrower than {limit:.2f} mm, but the paper "
+            "there is too slim to glue it on. So it comes off back to where glue holds, all "
+            f"{feature.length:.1f} mm of it. --feature {feature.id}=thicken keeps it paper, "
+            f"{limit:.2f} mm wide where it is narrower."
+        ),
+    )
+
+
+def bare(feature: ThinFeature) -> Finding | None:
+    """Return why a part isn't made by hand as its class is; None where it was left away."""
+    if feature.choice != "thicken":
+        return None
+    return Finding(
+        rule="no-room-for-glue",
+        severity="note",
+        where=place(feature.at),
+        measured=0.0,
+        limit=GLUE_LEAST.value,
+        advice=(
+            f"Behind {_WORDS[feature.kind]} {feature.id} there is no paper for even "
+            f"{GLUE_LEAST.value:.0f} mm of glue, so it can't be added by hand: it stays paper. Say "
+            f"--feature {feature.id}=drop to leave it away, or draw broader what carries it."
+        ),
     )
 
 
@@ -174,6 +211,9 @@ def _short_glue(part: HandPart, glued: float, wanted: float) -> Finding:
         advice=(
             f"Only {glued:.1f} mm of part {part.id} can be glued behind the motif without showing "
             "or crossing the crease. Glue a small patch of paper over it."
+            if glued
+            else f"Nothing behind part {part.id} is broad enough to glue it to. Make it of paper, "
+            f"--feature {part.id}=thicken, or leave it away, --feature {part.id}=drop."
         ),
     )
 

@@ -23,6 +23,7 @@ from trace2pop.stages.cuttable.found import Found, chosen, numbered, on_card, un
 from trace2pop.stages.cuttable.gaps import FoundGap, found_gaps, numbered_gaps
 from trace2pop.stages.cuttable.hand import hand_parts
 from trace2pop.stages.cuttable.islands import found_islands, joined, numbered_islands, set_in
+from trace2pop.stages.cuttable.rooted import rooted
 from trace2pop.stages.cuttable.touching import bonded
 
 _PASSES = 3
@@ -77,6 +78,9 @@ def cuttable(
     islands, loose = set_in(work.islands, work.body, work.width)
     parts = hand_parts(work.found, work.body, placed, settings)
     told = [say.treated(item, limit) for item, limit in zip(features, limits, strict=True)]
+    told += [say.rooted(item.feature(placed), work.width) for item in work.found if item.drawn]
+    if settings.spurs == "hand":
+        told += [say.bare(item.feature(placed)) for item in work.found if item.bare]
     findings = [
         *(finding for finding in told if finding is not None),
         *(
@@ -171,7 +175,8 @@ class _Work:
                 return
             if any(item.kind == "loose" for item in new):
                 raise self._all_thin()
-            listed = numbered(new, self.body, self.settings, after=len(self.found))
+            led = rooted(self.body, new, self.width, self.settings.glue_overlap)
+            listed = numbered(led, self.body, self.settings, after=len(self.found))
             listed, self.left = chosen(listed, self.placed, self.left)
             self.found += listed
             self._take_off([item.thin for item in listed if item.choice in ("hand", "drop")])
