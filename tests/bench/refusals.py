@@ -42,7 +42,7 @@ FOLD = 50.0
 """A sheet's bending stiffness over its fold's, mm."""
 WIDTHS = (9.0, 7.0, 5.0, 3.0)
 """Flanges, the last resort among them."""
-MANY = 1500
+MANY = 400
 """Beams beyond which every second line is left out."""
 
 

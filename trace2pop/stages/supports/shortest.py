@@ -9,6 +9,7 @@ crease, the right and the left half are first judged each by itself with the oth
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,8 @@ MANY = 6
 _EQUAL = 1e-6
 _FEW = 6
 """Sets of more beams are not tried with shorter fold lines where the longest don't hold."""
+_SCARCE = 24
+"""With more stretches than this another one stands in for a beam that is in the way."""
 
 Ints = NDArray[np.int64]
 
@@ -78,6 +81,8 @@ class Shortest:
         except UnheldError as error:
             few = len(error.members) <= _FEW
             held = self.nearly(fewest, limit) if few else None
+            if held is None and len(self.standing.options) <= _SCARCE:
+                held = self.smallest(limit)
             if held is None:
                 raise error from None
             return held
@@ -88,6 +93,23 @@ class Shortest:
             return self.again(fewest.run(limit * LIFTED), limit)
         except UnheldError:
             return None
+
+    def smallest(self, limit: float) -> tuple[int, ...] | None:
+        """Return a set that holds, of one or two beams on each side and as few as can be.
+
+        All are gone through, with fold lines of every length: beams whose longest fold lines are in
+        each other's way may stand one behind the other.
+        """
+        self.standing.limit, self.most = limit, _MOST_LOOKS
+        sides = sorted(set(self.standing.side.values()))
+        for split in () if self.counted else sorted(product((1, 2), repeat=len(sides)), key=sum):
+            self.looks = 0
+            counts = dict(zip(sides, split, strict=True))
+            if all(counts[side] >= len(self.standing.fixed(side)) for side in sides):
+                held, _, _ = self.cheaper(counts, ())
+                if held:
+                    return held
+        return None
 
     def run(self, start: Sequence[int], limit: float) -> Found:
         """Return the cheapest set that holds ``limit``, of as many beams a half as ``start`` has.
@@ -108,23 +130,43 @@ class Shortest:
                 if fewer != best:
                     return self.run(fewer, limit)
         best, bound, tried = self.cheaper(counts, best)
+        for shared in self.shared(counts):
+            best, least, more = self.cheaper(shared, best)
+            bound, tried = min(bound, least), tried + more
         cost = self.given.cost(best)
         return Found(best, cost, min(cost, bound), tried)
+
+    def shared(self, counts: dict[int, int]) -> list[dict[int, int]]:
+        """Return the other ways to share as many beams among the sides."""
+        sides, weight = list(counts), self.standing.weight
+        total = sum(weight[side] * counts[side] for side in sides)
+        ways = product(*(range(1, total // weight[side] + 1) for side in sides))
+        every = [dict(zip(sides, way, strict=True)) for way in ways]
+        return [
+            way
+            for way in every
+            if way != counts
+            and sum(weight[side] * way[side] for side in sides) == total
+            and all(way[side] >= len(self.standing.fixed(side)) for side in sides)
+        ]
 
     def cheaper(
         self, counts: dict[int, int], best: tuple[int, ...]
     ) -> tuple[tuple[int, ...], float, int]:
         """Return the cheapest set with ``counts`` beams on each side if cheaper than ``best``.
 
-        And the least any such set can cost, and the number of sets of stretches looked into.
+        And the least any such set can cost, and the number of sets of stretches looked into. An
+        empty ``best`` is no set at all.
         """
         tried, bound = 0, self.standing.least(counts)
-        for floor, places in self.standing.sets(counts, self.given.cost(best)):
+        below = self.given.cost(best) if best else np.inf
+        for floor, places in self.standing.sets(counts, below):
             bound = max(bound, floor)
-            if floor >= self.given.cost(best) - _EQUAL or self.looks > self.most:
+            if floor >= below - _EQUAL or self.looks > self.most:
                 break
             tried += 1
-            best = self.on(places, self.given.cost(best)) or best
+            best = self.on(places, below) or best
+            below = self.given.cost(best) if best else np.inf
         else:
             bound = np.inf if self.standing.enumerable(counts) else bound
         return best, bound, tried

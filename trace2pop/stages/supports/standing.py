@@ -35,7 +35,8 @@ class _Group:
 class Standing:
     """Which sets of stretches could hold ``limit``, and the least each can cost.
 
-    ``points`` are those that decided so far, ``pinned`` the stretches that are always taken.
+    ``points`` are those that decided so far, ``pinned`` the stretches that are always taken. A beam
+    of a side counts ``weight`` times: twice where it stands for its mirror image, too.
     """
 
     given: Candidates
@@ -51,6 +52,10 @@ class Standing:
             own = np.flatnonzero(place == number)
             self.options[number] = own[np.argsort(self.given.costs[own], kind="stable")]
         self.side = self.sides.side
+        self.weight = {
+            self.side[number]: int(self.given.counts[own[0]])
+            for number, own in self.options.items()
+        }
         self.cheapest = {
             number: float(self.given.costs[own[0]]) for number, own in self.options.items()
         }
@@ -139,7 +144,7 @@ class Standing:
         at = [every.index(place) for place in own]
         fixed = [local.whole(every.index(place)) for place in self.fixed(side)]
         sag = [local.with_whole([*fixed, local.whole(k)], at, self.near(side)) for k in at]
-        able = np.array(sag).max(axis=-1) <= self.limit * LIFTED
+        able = np.array(sag).max(axis=-1, initial=0.0) <= self.limit * LIFTED
         able = (able | able.T) & ~np.eye(len(own), dtype=bool)
         floor = np.full(able.shape, np.inf)
         for i, place in enumerate(own):
