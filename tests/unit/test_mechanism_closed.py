@@ -9,8 +9,9 @@ import shapely
 from tests.examples import CARD, STOCKS, beams, cut_motif, feeler
 from trace2pop.geometry import beziers
 from trace2pop.mechanism.beam import flange
-from trace2pop.mechanism.closed import closed_stack, spine_width
+from trace2pop.mechanism.closed import closed_stack, spine_width, strands
 from trace2pop.mechanism.linkage import pose
+from trace2pop.model.card import HandPart
 
 PAPER, TAPE = 0.3, 0.1
 MOTIF = beziers.polygon(cut_motif().outline)
@@ -106,6 +107,57 @@ def test_wire_on_the_back_counts() -> None:
     wired = closed_stack(CARD, MOTIF, beams(), STOCKS, TAPE, [part])
     assert wired.thickness > bare.thickness
     assert "hand-added part 1" in wired.layers
+
+
+def forked(*leave: tuple[float, int]) -> HandPart:
+    """Return the feeler with branches 12 mm long that leave it so far out, to the right or left."""
+    one = feeler()
+    x, y = one.join
+    ways = [((x, y - out), (x + 6.0 * side, y - out - 10.39)) for out, side in leave]
+    return replace(one, diameter=2.0, branches=tuple(np.array(way) for way in ways))
+
+
+@pytest.mark.parametrize("leave", [[(12, 1)], [(12, 1), (12, -1)], [(12, 1), (14, 1), (13, -1)]])
+def test_a_fork_is_one_rod_thick(leave: list[tuple[float, int]]) -> None:
+    """Round rods glued side by side lie one diameter apart and are no thicker than one."""
+    part = forked(*leave)
+    bare = closed_stack(CARD, MOTIF, [], STOCKS, TAPE)
+    closed = closed_stack(CARD, MOTIF, [], STOCKS, TAPE, [part])
+    assert closed.layers.count("hand-added part 1") <= 1
+    assert closed.thickness <= bare.thickness + part.diameter + 1e-9
+    # The rods' own areas: 10 mm glued and 25 free, of each branch 5 glued and 12 free. Only where a
+    # branch leaves do the drawn lines share paper.
+    whole = 2.0 * (35 + len(leave) * 17)
+    area = float(strands(part).area)
+    assert whole - len(leave) * 2.0**2 * 1.5 - 4.0 < area < whole + 2.0**2 * (1 + len(leave))
+
+
+def test_parts_of_both_halves_lie_on_each_other() -> None:
+    """Mirrored forks, one on each half: two rods at most."""
+    right = forked((12, 1), (12, -1))
+    mirror = np.array([-1.0, 1.0])
+    left = replace(
+        right,
+        id=2,
+        path=right.path * mirror,
+        overlap=right.overlap * mirror,
+        branches=tuple(line * mirror for line in right.branches),
+    )
+    bare = closed_stack(CARD, MOTIF, [], STOCKS, TAPE)
+    closed = closed_stack(CARD, MOTIF, [], STOCKS, TAPE, [left, right])
+    assert closed.thickness == pytest.approx(bare.thickness + 2 * 2.0)
+
+
+def test_glued_end_counts() -> None:
+    part = replace(feeler(), diameter=2.0)
+    closed = closed_stack(CARD, MOTIF, [], STOCKS, TAPE, [part])
+    x, v = part.overlap[-1] + np.array([CARD.web, -1.0])
+    (here,) = [
+        area
+        for area in closed.areas
+        if shapely.Polygon(area.outer, area.holes).contains(shapely.Point(x, v))
+    ]
+    assert "hand-added part 1" in here.layers and "motif" in here.layers
 
 
 def test_spine_is_as_wide_as_the_covers_are_apart() -> None:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.ops import substring
 
-from trace2pop.limits import GLUE_FOLD_GAP, SPINE_FROM, SPINE_STEP, UNGLUED
+from trace2pop.limits import FORK_OVERLAP, GLUE_FOLD_GAP, SPINE_FROM, SPINE_STEP, UNGLUED
 from trace2pop.mechanism.beam import flange
 from trace2pop.mechanism.springs import resting_gap
 from trace2pop.model.card import Beam, Card, Closed, HandPart, StackArea
@@ -103,12 +104,42 @@ def _layers(
         folded = _folded(outline, side, card.web)
         yield Layer("motif", side, 8, folded, stocks["motif"].thickness)
         for part in parts:
-            for line in (part.path, *part.branches):
-                wire = shapely.LineString(line).buffer(part.diameter / 2)
-                name = f"hand-added part {part.id}"
-                yield Layer(name, side, 7.5, _folded(wire, side, card.web), part.diameter)
+            name = f"hand-added part {part.id}"
+            yield Layer(name, side, 7.5, _folded(strands(part), side, card.web), part.diameter)
     for beam in beams:
         yield from _beam_layers(card, beam, stocks["beam"].thickness, adhesive)
+
+
+def strands(part: HandPart) -> shapely.Geometry:
+    """Return where a part added by hand lies on the motif's back, one diameter thick throughout.
+
+    Its glued end counts. Branches of a forked part are glued for ``limits.FORK_OVERLAP`` beside
+    what they leave, towards the root: side by side two round rods of a diameter d lie d apart, so a
+    second branch on the same side lies another d farther out. Where drawn lines meet at the fork
+    there is one rod, not as many as lines.
+    """
+    size = part.diameter
+    lines = [shapely.LineString(np.vstack([part.overlap[:0:-1], part.path]))]
+    lain = [lines[0].buffer(size / 2)]
+    beside: list[shapely.Geometry] = []
+    for branch in part.branches:
+        start = shapely.Point(branch[0])
+        main = min(lines, key=start.distance)
+        fork = main.project(start)
+        run = substring(main, max(0.0, fork - FORK_OVERLAP.value), fork)
+        if run.length > 0:
+            (x0, y0), (x1, y1) = run.coords[0], run.coords[-1]
+            x, y = branch[-1] - branch[0]
+            side = 1 if (x1 - x0) * y - (y1 - y0) * x > 0 else -1
+            rods = [
+                run.offset_curve(side * row * size).buffer(size / 2, cap_style="flat")
+                for row in range(1, len(beside) + 2)
+            ]
+            taken = shapely.union_all(beside).buffer(-0.1 * size)
+            beside.append(next((rod for rod in rods if not rod.intersects(taken)), rods[-1]))
+        lines.append(shapely.LineString(branch))
+        lain.append(lines[-1].buffer(size / 2))
+    return shapely.union_all([*lain, *beside])
 
 
 def _folded(shape: shapely.Geometry, side: int, shift: float) -> shapely.Geometry:
