@@ -11,6 +11,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely import affinity
 
 from tests import examples
 from trace2pop import data
@@ -21,6 +22,7 @@ from trace2pop.model.pieces import Part, Parts, Placement, Sheet, Sheets, Stroke
 from trace2pop.model.settings import CutterSettings, OwnPaper
 from trace2pop.stages.parts import parts
 from trace2pop.stages.sheets import mockup_pages, sheets
+from trace2pop.stages.sheets.apart import apart, most_of
 from trace2pop.stages.sheets.bound import least_sheets
 from trace2pop.stages.sheets.kinds import Kind, Room
 from trace2pop.stages.sheets.layouts import laid_out
@@ -467,3 +469,51 @@ def test_a_sheet_with_few_pieces_has_them_in_its_corner() -> None:
             if not sheet.crosses:
                 assert min(place.x for place in sheet.placements) == pytest.approx(sheet.edge)
                 assert min(place.y for place in sheet.placements) == pytest.approx(sheet.edge)
+
+
+def corner(arm: float) -> Kind:
+    """Return two pieces of 100 x 100 mm in the form of an L with arms so wide, at both turns."""
+    one = shapely.box(0, 0, 100, 100).difference(shapely.box(arm, 0, 100, 100 - arm))
+    turned = affinity.rotate(one, 180, origin=(50, 50))
+    return Kind(100.0, 100.0, 2, (0.0, 180.0), (one, turned))
+
+
+@pytest.mark.parametrize(
+    ("arm", "side", "never"), [(9, 120, False), (30, 120, True), (9, 104, True)]
+)
+def test_which_pieces_go_on_no_sheet_together(arm: float, side: float, never: bool) -> None:
+    """Two corners, the second turned half round: they close to a frame of 100 mm and two arms.
+
+    Moved by m along both axes, the second lies off the first from m = arm + gap on.
+    """
+    room, kind = Room(side, side, 2.0), corner(arm)
+    assert apart(kind, kind, room) is never
+    assert least_sheets([kind], room) == (2 if never else 1)
+    assert (most_of(kind, room) == 1) is never
+
+
+@settings(max_examples=20, deadline=None)
+@given(seed=st.integers(0, 10_000))
+def test_pieces_said_to_be_apart_overlap_wherever_they_are_tried(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    kinds = []
+    for _ in range(2):
+        angles = np.sort(rng.uniform(0, 2 * np.pi, 9))
+        reach = rng.uniform(15, 60, 9)
+        shape = shapely.Polygon(np.column_stack([reach * np.cos(angles), reach * np.sin(angles)]))
+        shape = affinity.translate(shape, -shape.bounds[0], -shape.bounds[1])
+        width, height = shape.bounds[2:]
+        turned = affinity.rotate(shape, 180, origin=(width / 2, height / 2))
+        kinds.append(Kind(width, height, 1, (0.0, 180.0), (shape, turned)))
+    sides = [max(kind.width for kind in kinds), max(kind.height for kind in kinds)]
+    room = Room(sides[0] + rng.uniform(0, 40), sides[1] + rng.uniform(0, 40), 1.0)
+    free = False
+    for _ in range(400):
+        laid = []
+        for kind in kinds:
+            x, y = rng.choice([0.0, 1.0, rng.random()]), rng.choice([0.0, 1.0, rng.random()])
+            paper = kind.papers[rng.integers(2)]
+            x, y = x * (room.width - kind.width), y * (room.height - kind.height)
+            laid.append(affinity.translate(paper, x, y))
+        free = free or laid[0].distance(laid[1]) >= room.gap
+    assert not (free and apart(*kinds, room))
