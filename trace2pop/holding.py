@@ -139,11 +139,11 @@ class Holding:
         beams = [beam for beam in plan.beams if beam.flange < usual]
         if not beams:
             return plan
-        numbers = ", ".join(str(beam.id) for beam in beams)
+        places = ", ".join(f"{beam.u:+.0f}" for beam in sorted(beams, key=lambda beam: beam.u))
         finding = Finding(
             rule="narrow-flange",
             severity="warning",
-            where=f"{'beam' if len(beams) == 1 else 'beams'} {numbers}",
+            where=f"{'beam' if len(beams) == 1 else 'beams'} at {places} mm from the crease",
             measured=round(min(beam.flange for beam in beams), 1),
             limit=round(usual, 1),
             advice=(

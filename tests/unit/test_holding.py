@@ -74,7 +74,7 @@ def test_narrow_flanges_come_before_half_the_size_and_are_told_with_the_reason()
     found, _ = planned(lambda width, narrow: sags(20) if narrow > 3 and width > 100 else None)
     assert wide(found.cut.placed) == pytest.approx(WIDTH)
     (finding,) = (item for item in found.findings if item.rule == "narrow-flange")
-    assert finding.where == "beam 1"
+    assert finding.where == "beam at +0 mm from the crease"
     assert (finding.measured, finding.limit) == (3.0, 5.0)
     assert "the tail droops" in finding.advice
 

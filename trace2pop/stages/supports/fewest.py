@@ -19,10 +19,11 @@ from trace2pop.stages.supports.growing import Growing
 from trace2pop.stages.supports.influence import Influence
 from trace2pop.stages.supports.joined import still_sagging
 
-_ROUNDS = 30
-"""Choices after which the beams grown one by one are taken."""
-_PATIENCE = 15
-"""Choices after which beams are grown, to know how few are known to do."""
+_ROUNDS, _WORTHWHILE = 30, 13
+"""Choices after which the beams grown one by one are taken. With more places there are fewer, and
+where not even ``_WORTHWHILE`` are, none."""
+_PLENTY = 6000
+"""Rounds times stretches that are worth waiting for: some seconds."""
 _PLACES = 6
 _GAP = 0.02
 """Share of the cost left unproved: less than a beam of up to 40, so the count is exact."""
@@ -90,12 +91,14 @@ class Fewest:
             UnheldError: where no choice holds all places.
         """
         grown: tuple[int, ...] | None = None
-        for number in range(_ROUNDS):
+        rounds = min(_ROUNDS, _PLENTY // len(self.stretches))
+        worthwhile = rounds >= _WORTHWHILE
+        for number in range(rounds if worthwhile else _ROUNDS):
             rows = [Row(item.others, least=1) for item in self._sagging if item.depth > limit]
             members = self.chosen([*self.needs, *self._clashes, *rows])
             if members is None:
                 break
-            if number == _PATIENCE:
+            if worthwhile and number == rounds // 2:
                 grown = self.grown(limit)
             if grown and self.count(members) >= self.count(grown) and self.holds(grown, limit):
                 return grown
@@ -108,6 +111,8 @@ class Fewest:
             places = self.sagging(sag, limit)
             if not places:
                 return members
+            if not worthwhile:
+                break
             reach = self.added(members, places)
             self._sagging += [
                 self.unheld(members, place, limit, float(abs(sag[place])), reach[:, k])

@@ -17,7 +17,7 @@ from trace2pop.stages.supports.standing import Standing
 from trace2pop.stages.supports.task import Proved, Task
 
 _TRIES = 6
-_FREED = 3
+_FREED = 2
 """How often ends are left free before what was found is taken as it is."""
 _WORTH = 0.05
 """Fold line in mm that is not worth another look: less than a cutter's step."""
