@@ -20,7 +20,8 @@ from trace2pop.data import cutters, stocks
 from trace2pop.errors import UsageError
 from trace2pop.formats.piece_files import piece_files
 from trace2pop.formats.plan_json import card_json
-from trace2pop.model.card import CardPlan
+from trace2pop.mechanism.marks import numbered
+from trace2pop.model.card import Beam, CardPlan, Slit
 from trace2pop.model.settings import CutterSettings, FileSettings, PieceSettings, Settings
 from trace2pop.settings import Project, write
 from trace2pop.stages.parts import parts
@@ -41,7 +42,12 @@ def planned() -> CardPlan:
     return replace(whole, cut=replace(whole.cut, hand_parts=(moved,)))
 
 
-def written(folder: Path, cutter: str = "mat-12x12", **chosen: str | int) -> Path:
+def written(
+    folder: Path,
+    cutter: str = "mat-12x12",
+    whole: CardPlan | None = None,
+    **chosen: str | int,
+) -> Path:
     """Write a card's folder with the program's own stages and formats."""
     settings = Settings(
         pieces=PieceSettings(scores=chosen.get("scores", "tool")),  # type: ignore[arg-type]  # a word
@@ -52,7 +58,9 @@ def written(folder: Path, cutter: str = "mat-12x12", **chosen: str | int) -> Pat
     if "square" in chosen:
         machine = replace(machine, area=(float(chosen["square"]),) * 2)
     papers = dict.fromkeys(examples.STOCKS, stocks()[str(chosen.get("stock", "cover-216"))])
-    laid = sheets(parts(planned(), papers, machine, settings.pieces), machine, settings.cutter)
+    laid = sheets(
+        parts(whole or planned(), papers, machine, settings.pieces), machine, settings.cutter
+    )
     names = {part.name: f"parts/{part.name}.svg" for part in laid.parts.parts}
     names |= {sheet.name: f"sheets/{sheet.name}.svg" for sheet in laid.sheets}
     files = {
@@ -96,6 +104,23 @@ def test_the_table_tells_of_every_wrong_insertion(tmp_path: Path) -> None:
     assert line == f"ok (24): {blocked} blocked, {24 - blocked} go in but show"
     shown = [words for place, words in table if place.startswith("  beam-")]
     assert sum(words.count(",") + 1 for words in shown) == 24 - blocked
+
+
+@pytest.mark.parametrize("step", [0.0, 0.15, 0.6])
+def test_many_short_beams_with_narrow_flanges_pass(step: float, tmp_path: Path) -> None:
+    """Seventeen beams from 11 mm on with 3 mm flanges: equal ones, and ones that hardly differ."""
+    places = [(0.0, 78.0)]
+    places += [(side * u, v) for side in (-1, 1) for u in (14, 28, 42, 56) for v in (58.0, 96.0)]
+    beams = []
+    for number, (u, v0) in enumerate(places, start=1):
+        v1 = v0 + 11.0 + step * number
+        slit = Slit(v0 - 0.5, v1 + 0.5, 0.0)
+        beams.append(Beam(number, f"beam-{number}", float(u), v0, v1, 3.0, 45.0, slit))
+    whole = numbered(replace(planned(), beams=tuple(beams)), 1.0, keyed=True)
+    report = check(written(tmp_path, whole=whole))
+    assert report.messages() == []
+    told = {row.told for row in report.rows if row.rule == "insertion"}
+    assert "unseen" not in told and {"blocked", "shows"} <= told
 
 
 def test_base_in_two_halves_takes_its_beams(tmp_path: Path) -> None:
