@@ -94,3 +94,14 @@ def test_glue_is_nothing_or_enough() -> None:
             result = cut(on_card(on_body(stalk(20, root, float(tip))), across=15.0), DEFAULT)
             for part in result.hand_parts:
                 assert glued(part) >= GLUE_LEAST.value - 1e-9
+
+
+def test_toe_over_the_crease_is_said_to_stay_flat() -> None:
+    """A toe 1.4 mm wide from the right ends 1.5 mm beyond the crease, 30 mm above the body."""
+    leg = shapely.LineString([(50, 1), (50, -30), (28.5, -30)]).buffer(0.7, cap_style="flat")
+    motif = on_card(on_body(leg))
+    result = cut(motif)
+    (note,) = [item for item in result.findings if item.rule == "unscored-crossing"]
+    assert note.measured == pytest.approx(1.4, abs=0.01)
+    assert "1.5 mm over the crease" in note.advice
+    assert "unscored-crossing" not in rules(cut(on_card(BODY)))

@@ -19,6 +19,7 @@ from trace2pop.model.outline import Outline
 from trace2pop.model.settings import FeatureChoice, FragileSettings
 from trace2pop.model.stock import Cutter, Stock
 from trace2pop.stages.cuttable import say
+from trace2pop.stages.cuttable.creasing import unscored
 from trace2pop.stages.cuttable.found import Found, chosen, numbered, on_card, unused
 from trace2pop.stages.cuttable.gaps import FoundGap, found_gaps, numbered_gaps
 from trace2pop.stages.cuttable.hand import hand_parts
@@ -91,6 +92,7 @@ def cuttable(
         *(say.held(island) for island in loose),
         *say.about_parts(parts, placed.card, settings),
         *work.weak(),
+        *unscored(work.body),
         *work.unused(),
     ]
     return CutMotif(
