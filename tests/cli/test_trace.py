@@ -116,3 +116,17 @@ def test_even_makes_a_hand_drawn_motif_truly_symmetric(tmp_path: Path) -> None:
         overlaps.append(shape.intersection(image).area / shape.union(image).area)
     assert overlaps[0] < 0.998
     assert overlaps[1] > 0.9998
+
+
+def test_what_runs_into_the_edge_is_shown_too(tmp_path: Path) -> None:
+    page = np.full((1000, 800, 3), 240, np.uint8)
+    cv2.ellipse(page, (700, 400), (240, 130), 0, 0, 360, (140, 60, 50), -1, cv2.LINE_AA)
+    Image.fromarray(page).save(tmp_path / "cut.png")
+    ran = run(["trace", "cut.png", "--dpi", "254", "--out", "t"], tmp_path)
+    assert ran.code == 4 and "touches the edge" in ran.err and "trace.png" in ran.err
+    assert [thing["cut_off"] for thing in found(tmp_path / "t")["things"]] == [True]
+
+
+def test_whole_things_left_out_are_told_aloud(several: Path, tmp_path: Path) -> None:
+    ran = run(["trace", str(several), "--dpi", "254", "--out", "t"], tmp_path)
+    assert ran.code == 0 and "[other-things]" in ran.err and "--take 2" in ran.err

@@ -24,7 +24,11 @@ def _(artwork: Artwork) -> tuple[str, str]:
         "frame": "drawn size by the capture frame",
         "vector": "a vector drawing at its own size",
     }
-    return "picture", f"{width} x {height} px, {sources[artwork.scale.source]}"
+    known = sources[artwork.scale.source]
+    for finding in artwork.findings:
+        if finding.rule == "page-not-found":
+            known, _, _ = finding.advice.partition(";")
+    return "picture", f"{width} x {height} px, {known}"
 
 
 @describe.register
@@ -48,7 +52,10 @@ def _(placed: PlacedMotif) -> tuple[str, str]:
 @describe.register
 def _(cut: CutMotif) -> tuple[str, str]:
     off = sum(part.choice == "hand" for part in cut.hand_parts) + len(cut.islands)
-    return "thin", f"{off} parts to add by hand" if off else "nothing too thin to cut"
+    return (
+        "thin",
+        f"{off} part{'s' * (off > 1)} to add by hand" if off else "nothing too thin to cut",
+    )
 
 
 @describe.register

@@ -10,6 +10,7 @@ from trace2pop.console import Console
 from trace2pop.errors import TraceError
 from trace2pop.formats.picture_trace import traced_picture
 from trace2pop.formats.trace_files import outline_svg, trace_json
+from trace2pop.model.artwork import Motif
 from trace2pop.model.settings import Settings
 from trace2pop.pipeline import traced
 from trace2pop.settings import with_options
@@ -36,7 +37,7 @@ def trace(
     settings = with_options(Settings(), options)
     looked_at = replace(settings, trace=replace(settings.trace, trust=True))
     with output.opened(out.absolute(), force=force, rerun=False) as delivery:
-        motif = traced(picture, looked_at, lambda value: console.stage(*describe(value)))
+        motif, refusal = _looked_at(picture, looked_at, console)
         things = candidates(motif.artwork, settings.trace)
         delivery.deliver(
             {
@@ -47,8 +48,30 @@ def trace(
         )
     console.findings((*motif.artwork.findings, *motif.findings))
     console.result([("folder", str(out)), ("next", "look at trace.png: is the line right?")])
+    if refusal is not None:
+        raise TraceError(str(refusal), f"look at {out / 'trace.png'}; {refusal.advice}")
     if motif.confidence < limits.CONFIDENCE.value and not settings.trace.trust:
         raise TraceError(
             f"the outline is doubtful, {motif.confidence:.0%} sure",
             f"look at {out / 'trace.png'} where it is ringed; say --trust where it is right",
         )
+
+
+def _looked_at(
+    picture: Path, settings: Settings, console: Console
+) -> tuple[Motif, TraceError | None]:
+    """Return the motif and, where none is free of the edge, the largest thing and the refusal."""
+
+    def say(value: object) -> None:
+        console.stage(*describe(value))
+
+    try:
+        return traced(picture, settings, say), None
+    except TraceError as refusal:
+        if settings.trace.take:
+            raise
+        first = replace(settings, trace=replace(settings.trace, take="1"))
+        try:
+            return traced(picture, first, say), refusal
+        except TraceError:
+            raise refusal from None

@@ -13,7 +13,7 @@ from trace2pop.geometry.crossing import uncrossed
 from trace2pop.geometry.even import evened_outline
 from trace2pop.geometry.mirror import mirror_axis
 from trace2pop.model.artwork import Artwork, Candidate, Kind, MirrorAxis, Motif, Scale
-from trace2pop.model.finding import Finding
+from trace2pop.model.finding import Finding, Severity
 from trace2pop.model.outline import Outline
 from trace2pop.model.settings import TraceSettings
 from trace2pop.stages.trace.islands import in_holes, lies_in_hole, within
@@ -142,7 +142,8 @@ def _from_alpha(artwork: Artwork, settings: TraceSettings) -> _Traced:
         pieces = pieces[:1]
     inner = within(taken, things)
     loose = tuple(piece for thing in inner for piece in traced(thing.mask)[:1])
-    others = _others(len(things) - len(taken) - len(loose))
+    kept = [*taken, *inner]
+    others = _others([thing for thing in things if not any(thing is one for one in kept)])
     return _Traced(pieces, "alpha", Verdict(1.0, (), ()), others, loose)
 
 
@@ -163,21 +164,25 @@ def _from_ink(artwork: Artwork, settings: TraceSettings) -> _Traced:
         )
     lost = [piece for piece in pieces[1:] if not lies_in_hole(piece, pieces[0])]
     verdict = judge(region, page, taken, artwork.px_per_mm, lost if len(taken) == 1 else [])
-    others = _others(len(page.things) - len(taken))
+    others = _others([thing for thing in page.things if not any(thing is one for one in taken)])
     if len(taken) > 1:
         return _Traced(pieces, region.kind, verdict, others)
     # Of one thing all but the largest piece are scraps along its edge, or lie in its holes.
     return _Traced(pieces[:1], region.kind, verdict, others, tuple(pieces[1:]))
 
 
-def _others(count: int) -> tuple[Finding, ...]:
-    if count == 0:
+def _others(left_out: list[Thing]) -> tuple[Finding, ...]:
+    """Tell of what was left out: aloud where it lies whole on the page, as a motif does."""
+    if not left_out:
         return ()
+    count, whole = len(left_out), any(not thing.cut_off for thing in left_out)
     advice = (
-        f"{count} smaller or cut-off things on the page were left out; say --take 2 or --take 1,3 "
-        "if they are the motif"
+        f"{count} smaller or cut-off thing{'s' if count > 1 else ''} on the page "
+        f"{'were' if count > 1 else 'was'} left out; trace2pop trace shows them numbered: say "
+        "--take 2 or --take 1,3 if they are the motif"
     )
-    return (Finding("other-things", "note", "the page", float(count), None, advice),)
+    severity: Severity = "warning" if whole else "note"
+    return (Finding("other-things", severity, "the page", float(count), None, advice),)
 
 
 def _scaled(piece: shapely.Polygon, factor: float) -> shapely.Polygon:

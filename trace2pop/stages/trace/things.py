@@ -77,9 +77,9 @@ def chosen(things: list[Thing], take: str) -> list[Thing]:
         return _taken(things, take)
     if things[0].cut_off:
         raise TraceError(
-            "everything drawn touches the edge of the picture",
-            "take the picture with some bare paper all round the motif, or say --take 1 to take it "
-            "as it is",
+            "everything drawn touches the edge of the picture, or a shadow over it does",
+            "trace2pop trace shows what was seen (trace.png); take the picture with bare paper all "
+            "round the motif and no shadow across it, or say --take 1 to take it as it is",
         )
     return things[:1]
 
@@ -92,10 +92,14 @@ def _taken(things: list[Thing], take: str) -> list[Thing]:
         found = []
     if not found:
         raise TraceError(
-            f"--take {take}: there are {len(things)} things on the page",
-            f"name numbers from 1 to {len(things)}, such as --take 1; the largest is 1",
+            f"--take {take}: on the page {_counted(len(things))}",
+            "trace2pop trace shows them numbered (trace.png); the largest whole one is 1",
         )
     return found
+
+
+def _counted(many: int) -> str:
+    return "is one thing" if many == 1 else f"are {many} things"
 
 
 def together(things: list[Thing]) -> Thing:
