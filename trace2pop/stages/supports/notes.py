@@ -5,7 +5,7 @@ import shapely
 
 from trace2pop.model.card import Sag
 from trace2pop.model.finding import Finding
-from trace2pop.stages.supports.refusal import place
+from trace2pop.units import place
 
 _SPECK = 4.0
 """A part smaller than this, in mm2, isn't worth telling of."""

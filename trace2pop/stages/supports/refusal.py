@@ -7,6 +7,7 @@ from trace2pop.mechanism.beam import shortest_fold
 from trace2pop.model.card import Sag
 from trace2pop.model.settings import SupportSettings
 from trace2pop.stages.supports.places import Room, Stretch
+from trace2pop.units import place
 
 _FREE = 60.0
 """Sag from which on a part is said to hang free: no number means anything there."""
@@ -125,11 +126,3 @@ def count(asked: int, fewest: int) -> SupportError:
         f"{asked} beams don't hold this motif within the rules; the fewest that do are {fewest}",
         f"ask for {fewest} or more (--supports), or leave the count out",
     )
-
-
-def place(u: float, v: float) -> str:
-    """Return a place on the card in words."""
-    below = f"{v:.0f} mm below the base's head edge"
-    if abs(u) < 0.5:
-        return f"the crease, {below}"
-    return f"{abs(u):.0f} mm {'right' if u > 0 else 'left'} of the crease, {below}"
