@@ -322,7 +322,10 @@ def test_any_other_bytes_are_refused(content: bytes) -> None:
 def test_that_no_beams_hold_is_kept_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """To find out that there are none takes as long as to find them."""
     runs = []
-    refusals = [SagError("it sags 3 mm", 3.0), SupportError("no room", "make some")]
+    refusals = [
+        SagError("it sags 3 mm", "make it smaller", 3.0),
+        SupportError("no room", "make some"),
+    ]
 
     def refused(*_: object) -> CardPlan:
         runs.append(1)
@@ -338,5 +341,5 @@ def test_that_no_beams_hold_is_kept_too(tmp_path: Path, monkeypatch: pytest.Monk
             cache.keep(tmp_path)
             assert type(caught.value) is type(wanted)
             assert (str(caught.value), caught.value.advice) == (str(wanted), wanted.advice)
-            assert getattr(caught.value, "sag", None) == getattr(wanted, "sag", None)
+            assert getattr(caught.value, "excess", None) == getattr(wanted, "excess", None)
     assert len(runs) == 2
