@@ -13,6 +13,7 @@ from tests.bench.finding_table import Row
 Array = np.ndarray
 
 _ROUND_MM = 4.0
+_ROUGH_MM = 0.02
 _LINE = (255, 0, 160)
 _ASTRAY = (255, 120, 0)
 _NO_PAPER = (200, 220, 240)
@@ -50,8 +51,9 @@ def _tile(row: Row, side: int) -> Array:
     def drawn(ring: Array) -> Array:
         return np.round((ring - corner) * scale * 16).astype(np.int32)
 
-    found = shapely.Polygon(row.rings[0]) if row.rings else shapely.Polygon()
-    off = shapely.make_valid(found).symmetric_difference(true).buffer(-0.15).buffer(0.15)
+    found = shapely.Polygon(row.rings[0] if row.rings else None)
+    one, other = (shapely.make_valid(shape.simplify(_ROUGH_MM)) for shape in (found, true))
+    off = one.symmetric_difference(other).buffer(-0.15, quad_segs=4).buffer(0.15, quad_segs=4)
     for part in shapely.get_parts(off) if not off.is_empty else ():
         cv2.fillPoly(tile, [drawn(np.asarray(part.exterior.coords))], _ASTRAY, cv2.LINE_8, 4)
     for ring in row.rings:

@@ -201,6 +201,18 @@ def test_holes_of_a_silhouette_stay_holes() -> None:
     assert beziers.polygon(motif.outline).area == pytest.approx(np.pi * (30**2 - 12**2), rel=0.005)
 
 
+def test_white_parts_of_grey_art_are_no_holes() -> None:
+    """The disc again, with two eyes in another grey: several inks make it art, not a silhouette."""
+    page = np.full((800, 800, 3), 245, np.uint8)
+    cv2.circle(page, (400, 400), 300, (120, 120, 120), -1, cv2.LINE_AA)
+    cv2.circle(page, (400, 400), 120, (245, 245, 245), -1, cv2.LINE_AA)
+    for side in (220, 580):
+        cv2.circle(page, (side, 400), 40, (20, 20, 20), -1, cv2.LINE_AA)
+    motif = trace(_artwork(page, 10), TraceSettings())
+    assert motif.outline.holes == ()
+    assert beziers.polygon(motif.outline).area == pytest.approx(np.pi * 30**2, rel=0.005)
+
+
 def test_a_needle_that_ends_at_another_part_is_not_drawn_through_it() -> None:
     """Drawn out to its tip it would cross the bar; only there may the curves be given up."""
     bar = shapely.box(20, 10, 26, 70)

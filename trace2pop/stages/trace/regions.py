@@ -13,6 +13,12 @@ _LINE_STROKE = 0.035
 
 _COLOUR_CHROMA = 12.0
 _COLOUR_SHARE = 0.25
+_OTHER_INK = 20.0
+"""Colour difference (CIE Lab) of what isn't the same ink, only thinner or thicker."""
+
+_OTHER_SHARE = 0.03
+"""Grey art has several inks, and white parts of it belong to it; a silhouette has one."""
+
 _CLOSED = 3.0
 """A line that encloses this many times its own area is closed already."""
 
@@ -41,11 +47,16 @@ def kind_of(reflectance: Plane, mask: Mask) -> Kind:
     if stroke < 0.5 * _LINE_STROKE * longest:
         return "line"
     core = (depth > 3) if (depth > 3).any() else mask
-    lab = cv2.cvtColor(
-        np.clip(reflectance[core], 0, 1).reshape(-1, 1, 3), cv2.COLOR_LRGB2Lab
-    ).reshape(-1, 3)
+    smooth = cv2.GaussianBlur(np.clip(reflectance, 0, 1), (0, 0), 1.5)
+    lab = cv2.cvtColor(smooth[core].reshape(-1, 1, 3), cv2.COLOR_LRGB2Lab).reshape(-1, 3)
     chroma = np.hypot(lab[:, 1], lab[:, 2])
-    return "colour" if (chroma > _COLOUR_CHROMA).mean() > _COLOUR_SHARE else "solid"
+    if (chroma > _COLOUR_CHROMA).mean() > _COLOUR_SHARE:
+        return "colour"
+    deep = lab[depth[core] > 6]  # along an edge one ink has many shades
+    if 2 * len(deep) < len(lab):
+        return "solid"
+    other = np.linalg.norm(deep - np.median(deep, axis=0), axis=1) > _OTHER_INK
+    return "colour" if other.mean() > _OTHER_SHARE else "solid"
 
 
 def closed_lines(mask: Mask, gap_px: float) -> tuple[Mask, float]:
