@@ -28,7 +28,9 @@ CUTTERS = {
 }
 
 
-@pytest.fixture(scope="module", params=list(product(["dragonfly", "lily", "wader"], CUTTERS)))
+@pytest.fixture(
+    scope="module", params=list(product(["dragonfly", "lily", "wader"], CUTTERS)), ids=", ".join
+)
 def laid(request: pytest.FixtureRequest) -> Sheets:
     sample, cutter = request.param
     settings = Settings(picture=PictureSettings(dpi=300.0), cutter=CUTTERS[cutter])
