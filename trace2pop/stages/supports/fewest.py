@@ -35,6 +35,8 @@ _FAINT = 0.02
 """A beam that takes less than this share of the limit off a place's sag is no help to it."""
 _SURE = 1.15
 """How far over the limit a place must sag with others added to be sure to sag without them, too."""
+_MOST = 0.25
+"""Beams that help less than the best one by up to this share of the limit help as well."""
 _SWINGING = 20.0
 """From this many times the limit on the part may swing, and a beam help only beside others."""
 
@@ -76,6 +78,7 @@ class Fewest:
     first: tuple[int, ...] = ()
     _clashes: list[Row] = field(default_factory=list)
     _sagging: list[_Sagging] = field(default_factory=list)
+    _everywhere: FloatArray | None = None
 
     def __post_init__(self) -> None:
         self.options: Ints = np.flatnonzero(self.given.longest)
@@ -160,6 +163,8 @@ class Fewest:
         self._sagging = [
             replace(item, depth=item.depth * float(ratio[item.place])) for item in self._sagging
         ]
+        if self._everywhere is not None:
+            self._everywhere = self._everywhere * ratio
 
     def sagging(self, sag: FloatArray, limit: float) -> list[int]:
         """Return the points that sag over the limit, worst first, none near another."""
@@ -197,7 +202,21 @@ class Fewest:
             self.known, self.given.chosen(members), places, self._u, place, sure
         )
         kept = (np.isin(self.given.place[self.options], left) | alone) & ~chosen
-        return _Sagging(place, depth, self.options[kept])
+        if kept.any():
+            return _Sagging(place, depth, self.options[kept])
+        # Nothing seems to hold it: then beams everywhere decide, and if they do, what helps most.
+        every = float(abs(self.everywhere[place]))
+        if every > limit:
+            return _Sagging(place, every, self.options[:0])
+        best = float(reach[near].min())
+        return _Sagging(place, depth, self.options[near[reach[near] <= best + _MOST * limit]])
+
+    @property
+    def everywhere(self) -> FloatArray:
+        """The sag (P,) with beams on every stretch."""
+        if self._everywhere is None:
+            self._everywhere = self.known.sag([self.known.whole(p) for p in self.stretches])
+        return self._everywhere
 
     def added(self, company: Sequence[int], places: Sequence[int]) -> FloatArray:
         """Return the sag (options, places) with each option's whole stretch added."""
