@@ -47,6 +47,14 @@ def test_stalk_that_grows_sturdy_keeps_its_root() -> None:
     assert "comes-off-whole" not in rules(result)
 
 
+def test_bill_that_tapers_keeps_its_root_where_glue_is_short() -> None:
+    """Where a tip 0.9 mm wide is glued on a bill that grows to 1.9, 6 mm of glue will do."""
+    result = cut(on_card(on_body(stalk(20, 1.9, 0.55)), across=15.0))
+    (part,) = result.hand_parts
+    assert part.length == pytest.approx(18 * 0.45 / 1.35, abs=0.3)
+    assert GLUE_LEAST.value < glued(part) <= 10
+
+
 def test_pair_of_knobbed_feelers_is_treated_alike() -> None:
     """One is thin along half of its stalk, the other beside its knob alone."""
     pair = on_body(stalk(15, 1.3, 0.8, knob=2.8), stalk(45, 1.3, 0.9, knob=2.8))

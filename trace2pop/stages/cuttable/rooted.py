@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
 
 from trace2pop.geometry.middle import MiddleLine, middle_line
@@ -17,8 +18,11 @@ _KNOB_WIDER = 2.0
 """The same for a stalk with a knob: where it is thin beside the knob alone."""
 
 _SLIGHT, _GOOD = 0.2, 0.5
-"""mm of paper beside a glued end: with less than the first something better is looked for, which
-has the second."""
+"""mm of paper beside a glued end: with less than the first, a stalk hardly wider elsewhere comes
+off whole; what is led back has the second."""
+
+_CORNER = 0.95
+"""A stalk cut off where it grows too wide is as wide there as was asked; at its own root less."""
 
 _ALL = 0.95
 """Share of a feature that lies in another for it to be a part of that."""
@@ -57,15 +61,17 @@ def rooted(
     middles = {item: middle_line(item.region, item.joins) for item in kept}
     knobs = [item for item in kept if _carries_knob(shape, item, width)]
     room = _room(shape, kept)
-    short = [
-        item for item in kept if not _can_be_glued(item, middles[item], room, overlap, _SLIGHT)
-    ]
+    tight = [one for one in kept if not _can_be_glued(one, middles[one], room, overlap, _SLIGHT)]
+    short = [one for one in tight if not _can_be_glued(one, middles[one], room, overlap)]
     for times in _WIDER:
-        if not (short or knobs):
+        if not (short or knobs or tight):
             break
         for longer in find_thin(shape, times * width):
             inside = [item for item in kept if _within(item.region, longer.region)]
-            if not any(item in short or item in knobs for item in inside):
+            wanted = [*short, *knobs]
+            if _root(longer) < _CORNER * times * width:
+                wanted += tight
+            if not any(item in wanted for item in inside):
                 continue
             if not _is_stalk(longer, inside, knobs, width, times):
                 continue
@@ -77,6 +83,7 @@ def rooted(
                 kept, led = [*rest, longer], {**led, longer: drawn}
                 short = [item for item in short if item not in inside]
                 knobs = [item for item in knobs if item not in inside]
+        tight = []  # a stalk much broader elsewhere carries what is glued on it
     room = _room(shape, kept) if short else None
     bare = [item for item in short if not _can_be_glued(item, middles[item], room, overlap)]
     return Rooted(
@@ -109,6 +116,10 @@ def _can_be_glued(
         return True
     diameter = nearest_diameter(drawn or middle.width)
     return room.has(middle.path[0], -direction(middle.path), overlap, diameter, paper)
+
+
+def _root(item: Thin) -> float:
+    return float(np.hypot(*(item.joins[0, 1] - item.joins[0, 0]))) if len(item.joins) else np.inf
 
 
 def _within(region: shapely.Polygon, other: shapely.Polygon) -> bool:
