@@ -123,7 +123,7 @@ def test_no_room_on_a_half_is_confirmed() -> None:
     assert look(motif, widths=USUAL).reason == "no room on the left half"
 
 
-@pytest.mark.parametrize(("half", "fits"), [(17.0, False), (24.0, True)])
+@pytest.mark.parametrize(("half", "fits"), [(17.0, False), (19.5, True), (24.0, True)])
 def test_beams_that_meet_are_seen_by_both(half: float, fits: bool) -> None:
     """Three flange pairs of 5 mm, 1 mm apart, and the inset: 5 + 1 + 10 + 2 = 18 mm a half."""
     motif = cut(shapely.box(-half, MIDDLE - 12.5, half, MIDDLE + 12.5))

@@ -103,9 +103,13 @@ def unproved(sag: Sag, settings: SupportSettings) -> SagError:
     )
 
 
-def crowded(settings: SupportSettings) -> SupportError:
+class CrowdedError(SupportError):
+    """Beams have room, but not beside one another; narrower flanges may."""
+
+
+def crowded(settings: SupportSettings) -> CrowdedError:
     """Return the refusal where beams on the crease and on both halves don't fit beside another."""
-    return SupportError(
+    return CrowdedError(
         "a beam on the crease and one on each half have no room beside one another: flanges of "
         f"{min(settings.flanges):.1f} mm and slits would meet",
         _ROOM,

@@ -36,10 +36,23 @@ _COARSE = 320
 def supports(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive: float) -> CardPlan:
     """Return the card plan: the fewest, then shortest beams that hold the motif.
 
+    A place takes the widest flange there is room for; where beams are in one another's way because
+    of that, narrower ones are tried.
+
     Raises:
         SupportError: where no beam has room on the crease or on a half, a beam the maker gave
             can't stand, or a place sags too far whatever stands under it.
     """
+    try:
+        return _planned(cut, settings, stocks, adhesive)
+    except refusal.CrowdedError:
+        narrower = tuple(width for width in settings.flanges if width < max(settings.flanges))
+        if not narrower:
+            raise
+    return supports(cut, replace(settings, flanges=narrower), stocks, adhesive)
+
+
+def _planned(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive: float) -> CardPlan:
     card = cut.placed.card
     shape = shapely.Polygon(beziers.polygon(cut.outline))
     given = room(shape, cut, settings, stocks["beam"])
