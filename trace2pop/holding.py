@@ -18,7 +18,7 @@ LEAST_SHARE = 0.4
 """A motif that doesn't hold at this share of the size that closes is refused."""
 NEARLY = 0.85
 """Down to this share a smaller motif is better than flanges of the last resort."""
-_LONGEST_STEP, _SHORTEST_STEP = 0.85, 0.985
+_LONGEST_STEP, _SHORTEST_STEP = 0.9, 0.985
 _WORTH = 0.06
 """A gain in size worth another try."""
 
