@@ -21,7 +21,6 @@ from trace2pop.errors import CheckError, FaultError, FitError
 ORDINARY, NIGHTLY, TOGETHER = 100, 2000, 10
 
 
-@pytest.mark.nightly
 @pytest.mark.parametrize("first", range(0, ORDINARY, TOGETHER))
 def test_a_card_that_passes_its_check_or_a_named_refusal(first: int, tmp_path: Path) -> None:
     outcomes = []
