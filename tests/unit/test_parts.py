@@ -25,6 +25,7 @@ from trace2pop.model.stock import NamedSize
 from trace2pop.stages.parts import mockup, parts
 from trace2pop.stages.parts.beam import beam_part
 from trace2pop.stages.parts.gauge import gauge_part
+from trace2pop.stages.parts.scores import with_scores
 
 PLAN = examples.plan()
 CARD = examples.CARD
@@ -666,3 +667,20 @@ def test_an_outline_that_touches_itself_is_no_crash() -> None:
     pieces = named(made(replace(PLAN, cut=cut)))
     assert outline(pieces["gauge"]).is_valid
     assert pieces["motif"].size == pytest.approx((160, 100))
+
+
+def test_short_folds_are_dashed_too() -> None:
+    """However much paper stays at the ends: a run without a dash wouldn't fold true."""
+    for edge in (2.0, 4.0):
+        part = named(made(keyed=False, scores="dashed", dash=2.5, tie=1.5, dash_edge=edge))[
+            "beam-1"
+        ]
+        scored = named(made(keyed=False))["beam-1"]
+        runs = {stroke.id for stroke in scored.strokes if stroke.op == "score"}
+        assert runs == {stroke.id.rsplit(".", 1)[0] for stroke in part.strokes if stroke.dash}
+    line = beziers.straight([(0.0, 0.0), (4.0, 0.0)], closed=False)
+    short = Stroke("fold", "score", line, closed=False, fold="valley")
+    base = named(made(keyed=False))["base"]
+    settings = PieceSettings(scores="dashed", dash_edge=4.0)
+    (dash,) = with_scores(replace(base, strokes=(short,)), settings).strokes
+    assert dash.dash and 0.5 <= dash.line[0, 0, 0] < dash.line[-1, 3, 0] <= 3.5

@@ -114,9 +114,9 @@ class PieceSettings:
         words=("tool", "dashed", "pencil"),
     )
     dash: float = choice(2.5, "length", "dash", "cut of a dashed fold", low=0.5, high=20)
-    tie: float = choice(1.5, "length", "tie", "paper between the dashes", low=0.3, high=20)
+    tie: float = choice(1.5, "length", "tie", "paper between the dashes", low=0.3, high=5)
     dash_edge: float = choice(
-        2.0, "length", "dash-edge", "paper left whole at the ends of a dashed fold", low=1, high=20
+        2.0, "length", "dash-edge", "paper left whole at the ends of a dashed fold", low=1, high=4
     )
     ruling: Literal["5mm", "quarter-inch"] = choice(
         "5mm", "word", "ruling", "ruling of the white mock-up", words=("5mm", "quarter-inch")

@@ -44,9 +44,9 @@ def _dashes(stroke: Stroke, settings: PieceSettings) -> Iterator[Stroke]:
     whole = float(np.linalg.norm(end - start))
     along = (end - start) / whole
     first = max(0.0, settings.dash_edge - limits.SCORE_EDGE.value)
+    # A run too short for that still gets one dash: unmarked it wouldn't fold there.
+    first = min(first, max(0.0, (whole - settings.dash) / 2))
     run = whole - 2 * first
-    if run <= 0:
-        return
     tie = settings.tie
     short = settings.dash * _SHORT if stroke.fold == "mountain" else 0.0
     between = tie + short + tie if short else tie

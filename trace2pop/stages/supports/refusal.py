@@ -126,7 +126,12 @@ def floating() -> SupportError:
 
 def count(asked: int, fewest: int) -> SupportError:
     """Return the refusal of a number of beams that can't be kept."""
+    if asked < fewest:
+        advice = f"ask for {fewest} or more (--supports), or leave the count out"
+    else:
+        advice = f"ask for fewer, down to {fewest} (--supports), or leave the count out"
     return SupportError(
-        f"{asked} beams don't hold this motif within the rules; the fewest that do are {fewest}",
-        f"ask for {fewest} or more (--supports), or leave the count out",
+        f"no {asked} beams were found that stand beside each other and hold this motif within the "
+        f"rules; the fewest that do are {fewest}",
+        advice,
     )
