@@ -6,6 +6,9 @@ import shapely
 _SAME = 0.05
 """Places nearer than this, in mm, are one."""
 
+_NEAR = 0.002
+"""Edges nearer than this, in mm, touch: the last bits of a number decide nothing."""
+
 _SPECK = 0.05
 """Radius in mm of the paper put where edges touch: a wall that is found like any other."""
 
@@ -25,11 +28,12 @@ def bonded(body: shapely.Polygon, bounds: shapely.Geometry) -> shapely.Polygon:
 
 def _touching(body: shapely.Polygon) -> list[tuple[float, float]]:
     rings = [body.exterior, *body.interiors]
-    pairs = shapely.STRtree(rings).query(rings, predicate="intersects").T.tolist()
+    pairs = shapely.STRtree(rings).query(rings, predicate="dwithin", distance=_NEAR).T.tolist()
     places: list[tuple[float, float]] = []
     for one, other in pairs:
         if one < other:
-            for u, v in shapely.get_coordinates(rings[one].intersection(rings[other])).tolist():
+            near = rings[one].intersection(rings[other].buffer(_NEAR))
+            for u, v in shapely.get_coordinates(near).tolist():
                 if all(np.hypot(u - x, v - y) > _SAME for x, y in places):
                     places.append((u, v))
     return places
