@@ -1,11 +1,10 @@
 """The command line: flags to settings, errors to exit codes."""
 
 import inspect
-import os
 import signal
 import sys
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import fields
 from pathlib import Path
 from typing import Annotated, Any
@@ -15,7 +14,8 @@ import typer
 from trace2pop import __version__, one_thread, rare_sweeps  # noqa: F401  # before numpy is loaded
 from trace2pop.choices import choices, describe_range
 from trace2pop.console import Console
-from trace2pop.errors import FaultError, InterruptedRunError, Trace2popError, UsageError
+from trace2pop.errors import InterruptedRunError, Trace2popError, UsageError
+from trace2pop.faults import as_error, broken_name
 from trace2pop.model.settings import Settings
 
 app = typer.Typer(
@@ -284,40 +284,12 @@ def main() -> None:
         if ended.code == InterruptedRunError.exit_code:  # typer's own end of an interrupted run
             advice = "nothing was written; run it again when you like"
             console.error(InterruptedRunError("stopped", advice))
-        if ended.code == UsageError.exit_code and (name := _broken_name(sys.argv[1:])):
+        if ended.code == UsageError.exit_code and (name := broken_name(sys.argv[1:])):
             console.error(UsageError(f"{name} has spaces", f'put it between quotes: "{name}"'))
         raise
     except Exception as fault:
-        told = _told(fault)
+        told = as_error(fault)
         if {"-v", "--verbose"} & set(sys.argv):
             traceback.print_exception(fault)
         console.error(told)
         sys.exit(told.exit_code)
-
-
-def _broken_name(words: Sequence[str]) -> str:
-    """Return the name of a file that was typed with its spaces but without quotes, or nothing."""
-    runs = (words[i:j] for i in range(len(words)) for j in range(i + 2, len(words) + 1))
-    names = (" ".join(run) for run in runs)
-    # Path.exists fails on names too long for a disk.
-    return next((name for name in names if os.path.exists(name)), "")  # noqa: PTH110
-
-
-def _told(fault: Exception) -> Trace2popError:
-    """Return what to say of something the program was not made to meet."""
-    if isinstance(fault, MemoryError):
-        return Trace2popError(
-            "the memory of this computer is full", "close other programs, or scan at 300 dpi"
-        )
-    if isinstance(fault, ImportError) and "libGL" in str(fault):
-        return Trace2popError(
-            "a system library for pictures (libGL.so.1) is missing",
-            "install it, for instance with: apt-get install libgl1",
-        )
-    last = traceback.extract_tb(fault.__traceback__)[-1]
-    return FaultError(
-        f"a fault of the program: {type(fault).__name__}: {fault} "
-        f"({Path(last.filename).name}, line {last.lineno})",
-        "nothing was written; please report it with the picture and what you typed "
-        "(run it with -v to see where it happened)",
-    )

@@ -1,7 +1,7 @@
 """The finished card as flat panels in space: what preview and page both draw."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -74,6 +74,24 @@ def panels(sheets: Sheets) -> tuple[Panel, ...]:
         *_motifs(plan),
         *_hand(plan),
     )
+
+
+def together(every: Sequence[Panel]) -> list[Panel]:
+    """Return the panels to be drawn, those that lie in one plane and look alike as one.
+
+    Lower flanges lie under the base, out of sight from in front.
+    """
+    found: dict[tuple[object, ...], Panel] = {}
+    for panel in every:
+        if panel.kind == "lower":
+            continue
+        alike = panel.kind == "upper" or panel.layer == "hand"
+        key = (panel.layer, panel.kind, panel.side, panel.lift, None if alike else panel.name)
+        other = found.get(key)
+        if other is not None:
+            panel = replace(other, shape=shapely.union(other.shape, panel.shape))
+        found[key] = panel
+    return list(found.values())
 
 
 def half(shape: shapely.Geometry, side: int, past: float = 0.0) -> shapely.Geometry:

@@ -1,7 +1,7 @@
 """The finished card set up to be drawn from anywhere: papers, light, shadows, a table."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import cv2
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from trace2pop.formats.camera import Camera, Image, Paint, Picture, looking
 from trace2pop.formats.print_pdf import artwork_picture
-from trace2pop.formats.scene import Panel, panels, pose_of
+from trace2pop.formats.scene import Panel, panels, pose_of, together
 from trace2pop.geometry import beziers
 from trace2pop.limits import BLEED
 from trace2pop.mechanism.linkage import Frame, Pose
@@ -54,7 +54,7 @@ class Studio:
         self.sheets = sheets
         self._art = art
         self.cut = sheets.parts.plan.cut
-        self.panels = _together(panels(sheets))
+        self.panels = together(panels(sheets))
         self.printed = any(part.printed for part in sheets.parts.parts)
 
     @cached_property
@@ -108,24 +108,6 @@ class Studio:
             placed.append((shot, shot.camera(size, focal, foot)))
             x += width + gap
         return _taken(size, _FLOOR, placed)
-
-
-def _together(every: Sequence[Panel]) -> list[Panel]:
-    """Return the panels to be drawn, those that lie in one plane and look alike as one.
-
-    Lower flanges lie under the base, out of sight from in front.
-    """
-    found: dict[tuple[object, ...], Panel] = {}
-    for panel in every:
-        if panel.kind == "lower":
-            continue
-        alike = panel.kind == "upper" or panel.layer == "hand"
-        key = (panel.layer, panel.kind, panel.side, panel.lift, None if alike else panel.name)
-        other = found.get(key)
-        if other is not None:
-            panel = replace(other, shape=shapely.union(other.shape, panel.shape))
-        found[key] = panel
-    return list(found.values())
 
 
 def _taken(size: tuple[int, int], floor: float, shots: Sequence[tuple["_Shot", Camera]]) -> Image:
