@@ -7,9 +7,11 @@ narrow as the last resort are taken only where no size near the largest holds wi
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from trace2pop.errors import FitError, FragileError, SupportError, Trace2popError
 from trace2pop.geometry.beziers import bounds
-from trace2pop.model.card import CardPlan, PlacedMotif
+from trace2pop.model.card import CardPlan, PlacedMotif, Stop
 from trace2pop.model.finding import Finding
 from trace2pop.model.settings import Settings
 from trace2pop.stages.supports import SagError
@@ -19,6 +21,8 @@ LEAST_SHARE = 0.4
 NEARLY = 0.85
 """Down to this share a smaller motif is better than flanges of the last resort."""
 _LONGEST_STEP, _SHORTEST_STEP = 0.9, 0.985
+_FAR_STEP = 0.75
+"""The longest step where beams everywhere don't hold: a smaller motif has room for no more."""
 _WORTH = 0.06
 """A gain in size worth another try."""
 
@@ -86,7 +90,26 @@ class Holding:
 
     def whole(self, settings: Settings) -> CardPlan:
         """Return the plan at the size asked for, or else at the largest one that closes."""
-        return self.plan(self.placed(settings), settings)
+        return self.planned(settings)
+
+    def planned(self, settings: Settings, limited_by: tuple[Stop, ...] | None = None) -> CardPlan:
+        """Return the plan at the size the settings lead to.
+
+        A crease wide enough for the usual flanges comes first; where it leaves no room for beams
+        beside it, one that takes narrower flanges, too, may lie elsewhere.
+        """
+        placed = self.placed(settings)
+        try:
+            return self.plan(_limited(placed, limited_by), settings)
+        except SagError:
+            raise
+        except SupportError:
+            if settings.supports.flanges == self.settings.supports.flanges:
+                raise
+            other = self.place(settings)
+            if np.array_equal(other.to_card, placed.to_card):
+                raise
+        return self.plan(_limited(other, limited_by), settings)
 
     def placed(self, settings: Settings) -> PlacedMotif:
         """Return the motif placed; a beam on the crease that is wide enough to glue comes first."""
@@ -130,8 +153,7 @@ class Holding:
     def at(self, settings: Settings, width: float) -> CardPlan:
         """Return the plan of the motif ``width`` wide."""
         asked = replace(settings.motif, width=round(width, 1))
-        placed = self.placed(replace(settings, motif=asked))
-        return self.plan(replace(placed, limited_by=("sag",)), settings)
+        return self.planned(replace(settings, motif=asked), ("sag",))
 
     def told_narrow(self, plan: CardPlan, refusal: Exception) -> CardPlan:
         """Return the plan with a finding that names the beams with flanges of the last resort."""
@@ -160,7 +182,8 @@ def _step(refusal: Exception) -> float:
     """Return by what to make the motif smaller: what overhangs sags as its length's 4th power."""
     if not isinstance(refusal, SagError):
         return 0.95
-    return float(min(max(refusal.excess**-0.25, _LONGEST_STEP), _SHORTEST_STEP))
+    least = _FAR_STEP if refusal.anywhere else _LONGEST_STEP
+    return float(min(max(refusal.excess**-0.25, least), _SHORTEST_STEP))
 
 
 def _told_smaller(plan: CardPlan, could: float, refusal: Exception) -> CardPlan:
@@ -181,6 +204,10 @@ def _told_smaller(plan: CardPlan, could: float, refusal: Exception) -> CardPlan:
     )
     told = replace(placed, findings=(*placed.findings, finding))
     return replace(plan, cut=replace(plan.cut, placed=told))
+
+
+def _limited(placed: PlacedMotif, by: tuple[Stop, ...] | None) -> PlacedMotif:
+    return placed if by is None else replace(placed, limited_by=by)
 
 
 def _width(placed: PlacedMotif) -> float:

@@ -199,7 +199,7 @@ def plan_of(placed: PlacedMotif, settings: Settings, cache: Cache | None = None)
     if found.plan is not None:
         return found.plan
     if found.excess is not None:
-        raise SagError(found.refusal, found.advice, found.excess)
+        raise SagError(found.refusal, found.advice, found.excess, anywhere=found.anywhere)
     raise SupportError(found.refusal, found.advice)
 
 
@@ -211,6 +211,7 @@ class _Outcome:
     refusal: str = ""
     advice: str = ""
     excess: float | None = None
+    anywhere: bool = False
 
 
 def _supported(
@@ -219,8 +220,9 @@ def _supported(
     try:
         return _Outcome(supports(cut, settings, stocks, adhesive))
     except SupportError as error:
-        excess = error.excess if isinstance(error, SagError) else None
-        return _Outcome(None, str(error), error.advice, excess)
+        if isinstance(error, SagError):
+            return _Outcome(None, str(error), error.advice, error.excess, error.anywhere)
+        return _Outcome(None, str(error), error.advice)
 
 
 def stocks_of(settings: StockSettings) -> Stocks:

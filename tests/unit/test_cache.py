@@ -323,7 +323,7 @@ def test_that_no_beams_hold_is_kept_too(tmp_path: Path, monkeypatch: pytest.Monk
     """To find out that there are none takes as long as to find them."""
     runs = []
     refusals = [
-        SagError("it sags 3 mm", "make it smaller", 3.0),
+        SagError("it sags 3 mm", "make it smaller", 3.0, anywhere=True),
         SupportError("no room", "make some"),
     ]
 
@@ -341,5 +341,6 @@ def test_that_no_beams_hold_is_kept_too(tmp_path: Path, monkeypatch: pytest.Monk
             cache.keep(tmp_path)
             assert type(caught.value) is type(wanted)
             assert (str(caught.value), caught.value.advice) == (str(wanted), wanted.advice)
-            assert getattr(caught.value, "excess", None) == getattr(wanted, "excess", None)
+            for key in ("excess", "anywhere"):
+                assert getattr(caught.value, key, None) == getattr(wanted, key, None)
     assert len(runs) == 2

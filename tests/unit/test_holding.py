@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from tests import examples
@@ -123,3 +124,33 @@ def test_the_beam_on_the_crease_is_placed_for_usual_flanges_where_that_can_be() 
     found = Holding(Settings(), narrow_only, lambda placed, _: examples.plan()).run()
     assert found.beams
     assert asked == [5.0, 5.0, 5.0, 3.0]
+
+
+def test_a_crease_for_narrow_flanges_may_lie_where_both_halves_have_beams() -> None:
+    """The usual crease leaves the left half no room; the one for 3 mm flanges lies elsewhere."""
+
+    def at_the_left(settings: Settings) -> PlacedMotif:
+        placed = place(settings)
+        aside = 0.0 if min(settings.supports.flanges) > 3 else 25.0
+        return replace(placed, to_card=placed.to_card + np.array([[0, 0, aside], [0, 0, 0]]))
+
+    def plan(placed: PlacedMotif, chosen: Settings) -> CardPlan:
+        if placed.to_card[0, 2] != at_the_left(chosen).to_card[0, 2]:
+            raise SupportError("no beam has room on the left half", "")
+        if min(chosen.supports.flanges) > 3:
+            raise SupportError("no beam has room on the left half", "")
+        return examples.plan()
+
+    assert Holding(Settings(), at_the_left, plan).run().beams
+
+
+def test_what_no_beams_could_hold_is_tried_much_smaller() -> None:
+    """Where beams everywhere don't hold, a tenth less and a tenth less again only takes time."""
+
+    def droops(width: float, narrow: float) -> SagError | None:
+        excess = (width / 80) ** 4
+        return SagError("it droops", "", excess, anywhere=True) if excess > 1 else None
+
+    found, tried = planned(droops)
+    assert 76 < wide(found.cut.placed) <= 80
+    assert len(tried) <= 8

@@ -26,11 +26,14 @@ _ROOM = (
 
 
 class SagError(SupportError):
-    """The motif sags too far at this size, ``excess`` times what may be; a smaller one may hold."""
+    """The motif sags too far at this size, ``excess`` times what may be; a smaller one may hold.
 
-    def __init__(self, message: str, advice: str, excess: float) -> None:
+    ``anywhere`` where it does so with beams wherever there is room.
+    """
+
+    def __init__(self, message: str, advice: str, excess: float, *, anywhere: bool = False) -> None:
         super().__init__(message, advice)
-        self.excess = excess
+        self.excess, self.anywhere = excess, anywhere
 
 
 def check_room(
@@ -75,13 +78,17 @@ def beyond(
     under = "whatever stands under it" if whatever else "on the best beams there is room for"
     if sag > _FREE * settings.handling_load:
         return SagError(
-            f"the motif hangs free at {place(*point)}, {under}", _help(settings), own / limit
+            f"the motif hangs free at {place(*point)}, {under}",
+            _help(settings),
+            own / limit,
+            anywhere=whatever,
         )
     return SagError(
         f"the motif droops {own:.2f} mm by its own weight at {place(*point)}, {under}; the limit "
         f"is {limit:.2f} mm",
         _help(settings),
         own / limit,
+        anywhere=whatever,
     )
 
 
