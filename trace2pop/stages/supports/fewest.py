@@ -17,7 +17,7 @@ from trace2pop.stages.supports.candidates import Candidates, Sides
 from trace2pop.stages.supports.choose import Row, cheapest
 from trace2pop.stages.supports.growing import Growing
 from trace2pop.stages.supports.influence import Influence
-from trace2pop.stages.supports.joined import still_sagging
+from trace2pop.stages.supports.joined import beside, still_sagging
 
 _ROUNDS, _WORTHWHILE = 30, 13
 """Choices after which the beams grown one by one are taken. With more places there are fewer, and
@@ -84,7 +84,8 @@ class Fewest:
         self.options: Ints = np.flatnonzero(self.given.longest)
         self.stretches = sorted({int(place) for place in self.given.place})
         column = {place: number for number, place in enumerate(self.stretches)}
-        self._u = dict(zip(map(int, self.given.place), map(float, self.given.u), strict=True))
+        at = dict(zip(map(int, self.given.place), map(float, self.given.u), strict=True))
+        self._beside = beside(self.known, at)
         self._column = np.array([column[int(p)] for p in self.given.place[self.options]])
 
     def run(self, limit: float) -> tuple[int, ...]:
@@ -199,7 +200,7 @@ class Fewest:
         order = near[np.argsort(-reach[near], kind="stable")]
         places = list(dict.fromkeys(int(self.given.place[o]) for o in self.options[order]))
         left, depth = still_sagging(
-            self.known, self.given.chosen(members), places, self._u, place, sure
+            self.known, self.given.chosen(members), places, self._beside, place, sure
         )
         kept = (np.isin(self.given.place[self.options], left) | alone) & ~chosen
         if kept.any():
