@@ -11,7 +11,7 @@ import stat
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import fields, is_dataclass
+from dataclasses import is_dataclass
 from functools import cache
 from importlib import metadata
 from pathlib import Path
@@ -20,7 +20,7 @@ from typing import TypeVar
 import numpy as np
 
 from trace2pop.places import digest
-from trace2pop.records import packed, record, restored, unpacked
+from trace2pop.records import Later, inner, packed, record, restored, unpacked
 
 T = TypeVar("T")
 
@@ -118,6 +118,8 @@ class Cache:
             return self._digests[id(value)][1]
         if isinstance(value, Path):
             return _sha(value.name, _of_file(value))
+        if isinstance(value, Later):
+            return _sha(value.dtype, str(value.shape), value.sha256)
         if isinstance(value, np.ndarray):
             whole = np.ascontiguousarray(value)
             return _sha(whole.dtype.str, str(whole.shape), hashlib.sha256(whole.data).hexdigest())
@@ -126,8 +128,8 @@ class Cache:
         if isinstance(value, tuple | list):
             return _sha("row", *(self._digest(item) for item in value))
         if is_dataclass(value):
-            inner = (self._digest(getattr(value, item.name)) for item in fields(value))
-            return _sha(type(value).__qualname__, *inner)
+            parts = (self._digest(part) for _, part in inner(value))
+            return _sha(type(value).__qualname__, *parts)
         return _sha(type(value).__name__, repr(value))
 
     def _found(
@@ -146,8 +148,8 @@ class Cache:
         self._kept[name] = content
         self._remember(value)
         earlier = {id(part) for part in given}
-        inner = [getattr(value, item.name) for item in fields(value)] if is_dataclass(value) else []
-        self._taken |= {id(value), *(id(p) for p in inner if is_dataclass(p))} - earlier
+        parts = [part for _, part in inner(value)] if is_dataclass(value) else []
+        self._taken |= {id(value), *(id(part) for part in parts if is_dataclass(part))} - earlier
         return value
 
     def _remember(self, value: object) -> None:

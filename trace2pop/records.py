@@ -4,11 +4,12 @@ Nothing of a record is ever run. What doesn't have the shape its type asks for i
 """
 
 import dataclasses
+import hashlib
 import json
 import math
 import types
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
@@ -25,6 +26,30 @@ _PACK_FROM = 65_536
 """Bytes from which an array is compressed."""
 _MOST_PACKED = 1100
 """More than deflate can save: at most 1032 to 1 (zlib's technical notes)."""
+_LATER_FROM = 4_000_000
+"""Bytes from which an array of a dataclass is unpacked when it is first looked at."""
+_PACKED = "_packed"
+
+
+@dataclasses.dataclass(frozen=True, eq=False)
+class Later:
+    """A large array still packed: ``sha256`` in hex is that of its bytes."""
+
+    dtype: str
+    shape: tuple[int, ...]
+    blob: bytes
+    sha256: str
+
+    def unpacked(self) -> Array:
+        """Return the array.
+
+        Raises:
+            ValueError: where the bytes aren't those of such an array.
+        """
+        array = _array(self.dtype, self.shape, self.blob)
+        if _sum(array) != self.sha256:
+            raise ValueError("an array of other bytes")
+        return array
 
 
 @dataclasses.dataclass(frozen=True, eq=False)
@@ -32,12 +57,12 @@ class Record:
     """A value taken apart: a tree that JSON can hold, and its arrays in C order."""
 
     tree: Plain
-    arrays: tuple[Array, ...]
+    arrays: tuple[Array | Later, ...]
 
     @property
     def size(self) -> int:
         """The bytes of its arrays."""
-        return sum(array.nbytes for array in self.arrays)
+        return sum(array.nbytes for array in self.arrays if isinstance(array, np.ndarray))
 
 
 def record(value: object, known: Sequence[object] = ()) -> Record:
@@ -64,10 +89,11 @@ def restored(found: Record, kind: type[T], known: Sequence[object] = ()) -> T:
 def packed(found: Record) -> bytes:
     """Return a record as bytes: length of the JSON, the JSON, the arrays one after the other."""
     rows, blobs = [], []
-    for array in found.arrays:
+    for array in map(_whole, found.arrays):
         large = array.nbytes >= _PACK_FROM
         blob = zlib.compress(array.data, 1) if large else array.tobytes()
-        rows.append([array.dtype.str, array.shape, len(blob)])
+        sums = [_sum(array)] if array.nbytes >= _LATER_FROM else []
+        rows.append([array.dtype.str, array.shape, len(blob), *sums])
         blobs.append(blob)
     head = json.dumps({"tree": found.tree, "arrays": rows}).encode()
     return b"".join([len(head).to_bytes(8, "big"), head, *blobs])
@@ -83,27 +109,53 @@ def unpacked(content: bytes) -> Record:
     try:
         parts = json.loads(content[8 : 8 + size])
         tree, rows = parts["tree"], parts["arrays"]
-        arrays, at = [], 8 + size
-        for dtype, shape, length in rows:
-            arrays.append(_array(dtype, tuple(shape), content[at : at + length]))
+        arrays: list[Array | Later] = []
+        at = 8 + size
+        for dtype, shape, length, *sums in rows:
+            blob = content[at : at + length]
+            _fitting(dtype, tuple(shape), len(blob))
+            later = [Later(dtype, tuple(shape), blob, str(found)) for found in sums]
+            arrays.append(later[0] if later else _array(dtype, tuple(shape), blob))
             at += length
     except (KeyError, TypeError, AttributeError, RecursionError, zlib.error) as error:
         raise ValueError("no record") from error
     return Record(tree, tuple(arrays))
 
 
-def _array(dtype: str, shape: tuple[int, ...], blob: bytes) -> Array:
+def _fitting(dtype: str, shape: tuple[int, ...], length: int) -> int:
+    """Return the bytes of an array that may have been packed into ``length``."""
     if dtype not in DTYPES or any(type(side) is not int or side < 0 for side in shape):
         raise ValueError("no array")
     size = math.prod(shape) * np.dtype(dtype).itemsize
-    if size > _MOST_PACKED * len(blob) + _PACK_FROM:
+    if size > _MOST_PACKED * length + _PACK_FROM:
         raise ValueError("an array of another size")
+    return size
+
+
+def _array(dtype: str, shape: tuple[int, ...], blob: bytes) -> Array:
+    size = _fitting(dtype, shape, len(blob))
     if size >= _PACK_FROM:
         blob = zlib.decompressobj().decompress(blob, size + 1)
     if len(blob) != size:
         raise ValueError("an array of another size")
     # Of a bytearray, so that the array can be written to as any other.
     return np.frombuffer(bytearray(blob), dtype).reshape(shape)
+
+
+def _sum(array: Array) -> str:
+    return hashlib.sha256(np.ascontiguousarray(array).data).hexdigest()
+
+
+def _whole(array: Array | Later) -> Array:
+    return array.unpacked() if isinstance(array, Later) else array
+
+
+def inner(value: Any) -> Iterator[tuple[str, object]]:
+    """Yield name and value of each field of a dataclass, what is packed still as ``Later``."""
+    waiting = getattr(value, _PACKED, {})
+    for item in dataclasses.fields(value):
+        still = item.name in waiting and item.name not in vars(value)
+        yield item.name, waiting[item.name] if still else getattr(value, item.name)
 
 
 def _named(known: Sequence[object]) -> Iterator[tuple[str, object]]:
@@ -118,10 +170,10 @@ def _below(name: str, value: object) -> Iterator[tuple[str, object]]:
     elif isinstance(value, tuple):
         for number, item in enumerate(value):
             yield from _below(f"{name}.{number}", item)
-    elif dataclasses.is_dataclass(value):
+    elif dataclasses.is_dataclass(value) and not isinstance(value, Later):
         yield name, value
-        for item in dataclasses.fields(value):
-            yield from _below(f"{name}.{item.name}", getattr(value, item.name))
+        for field, held in inner(value):
+            yield from _below(f"{name}.{field}", held)
 
 
 class _Writer:
@@ -150,7 +202,7 @@ class _Writer:
 
 
 class _Reader:
-    def __init__(self, arrays: Sequence[Array], known: Sequence[object]) -> None:
+    def __init__(self, arrays: Sequence[Array | Later], known: Sequence[object]) -> None:
         self.arrays = arrays
         self.known = dict(_named(known))
 
@@ -185,7 +237,7 @@ class _Reader:
         else:
             number = tree.get("array")
             inside = type(number) is int and 0 <= number < len(self.arrays)
-            value = self.arrays[number] if inside else None  # type: ignore[index]  # an int by then
+            value = _whole(self.arrays[number]) if inside else None  # type: ignore[index]  # an int by then
         _held(value, isinstance(wanted, type) and isinstance(value, wanted))
         if isinstance(value, np.ndarray):
             _held(value, value.dtype == get_args(get_args(hint)[1])[0])
@@ -201,8 +253,48 @@ class _Reader:
     def made(self, tree: object, kind: Any) -> Any:
         hints = _hints(kind)
         rows = _held(tree, isinstance(tree, list) and len(tree) == len(hints))
-        values = zip(rows, hints.items(), strict=True)
-        return kind(**{name: self.value(item, hint) for item, (name, hint) in values})
+        values, later = {}, {}
+        for item, (name, hint) in zip(rows, hints.items(), strict=True):
+            waiting = self.waiting(item, hint)
+            if waiting is not None and not hasattr(kind, name):
+                later[name] = waiting
+            else:
+                values[name] = self.value(item, hint)
+        return _unhurried(kind, values, later) if later else kind(**values)
+
+    def waiting(self, tree: object, hint: Any) -> Later | None:
+        """Return the packed array that a pointer names where a field is just that."""
+        if get_origin(hint) is not np.ndarray or not isinstance(tree, dict):
+            return None
+        number = tree.get("array")
+        if type(number) is not int or not 0 <= number < len(self.arrays):
+            return None
+        found, wanted = self.arrays[number], np.dtype(get_args(get_args(hint)[1])[0])
+        return found if isinstance(found, Later) and found.dtype == wanted.str else None
+
+
+def _unhurried(kind: Any, values: Mapping[str, object], later: Mapping[str, Later]) -> Any:
+    """Return a value of ``kind`` whose ``later`` fields are unpacked when they are looked at.
+
+    Its own way of being made is left aside: all its fields are given.
+    """
+    result = object.__new__(_waiting(kind))
+    vars(result).update(values, **{_PACKED: later})
+    return result
+
+
+@cache
+def _waiting(kind: Any) -> Any:
+    named = {"__qualname__": kind.__qualname__, "__module__": kind.__module__}
+    return type(kind.__name__, (kind,), {**named, "__getattr__": _looked_at})
+
+
+def _looked_at(self: object, name: str) -> Array:
+    later = vars(self).get(_PACKED, {}).get(name)
+    if later is None:
+        raise AttributeError(name)
+    array: Array = vars(self).setdefault(name, later.unpacked())
+    return array
 
 
 @cache

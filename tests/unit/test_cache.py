@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from tests import examples
 from trace2pop import cache as caching
-from trace2pop import pipeline
+from trace2pop import pipeline, records
 from trace2pop.cache import FOLDER, STAGES, Cache
 from trace2pop.errors import SupportError
 from trace2pop.model.artwork import Artwork, Motif
@@ -190,6 +190,40 @@ def test_the_forger_of_these_tests_can_write_what_is_taken(stage: Counted) -> No
     resealed(stage, packed(record(examples.motif().artwork)))
     stage()
     assert stage.runs == 1
+
+
+@pytest.fixture
+def large(stage: Counted, monkeypatch: pytest.MonkeyPatch) -> Counted:
+    """Keep the picture packed until it is looked at, however small it is."""
+    monkeypatch.setattr(records, "_LATER_FROM", 1)
+    return stage
+
+
+def test_a_large_picture_is_unpacked_when_it_is_looked_at(large: Counted) -> None:
+    first, again = large(), large()
+    assert large.runs == 1
+    assert "rgb" not in vars(again)
+    assert again.size_px == first.size_px
+    assert isinstance(again, Artwork)
+    assert same(again, first)
+    assert "rgb" not in vars(again)
+    np.testing.assert_array_equal(again.rgb, first.rgb)
+    assert again.rgb is again.rgb
+    assert again.rgb.flags.writeable
+    assert same(again, first)
+    assert not hasattr(again, "rgba")
+    assert packed(record(again)) == packed(record(large()))
+
+
+def test_a_picture_of_other_bytes_than_were_kept_is_refused(large: Counted) -> None:
+    large()
+    body = packed(record(examples.motif().artwork))
+    size = int.from_bytes(body[:8], "big")
+    parts = json.loads(body[8 : 8 + size])
+    parts["arrays"][0][3] = "0" * 64
+    resealed(large, forged(parts["tree"], parts["arrays"], body[8 + size :]))
+    with pytest.raises(ValueError, match="other bytes"):
+        _ = large().rgb  # make() has all made anew then
 
 
 def test_links_and_pipes_are_left_alone(stage: Counted, tmp_path: Path) -> None:

@@ -73,8 +73,8 @@ def card_files(made: Made, settings: Settings, cache: Cache | None = None) -> di
 
 
 def _at_once(made: Made) -> int:
-    large = made.plan.cut.placed.motif.artwork.rgb.nbytes > _LARGE
-    return 1 if large else min(4, os.cpu_count() or 1)
+    cols, rows = made.plan.cut.placed.motif.artwork.size_px
+    return 1 if 3 * cols * rows > _LARGE else min(4, os.cpu_count() or 1)
 
 
 def _art(made: Made, cache: Cache) -> NDArray[np.uint8]:

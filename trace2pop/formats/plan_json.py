@@ -119,7 +119,7 @@ def _scale(placed: PlacedMotif) -> dict[str, Any]:
 def final_mm_per_px(placed: PlacedMotif) -> float:
     """Return the final size of a source pixel, in the middle of the picture."""
     artwork = placed.motif.artwork
-    rows, cols = artwork.rgb.shape[:2]
+    cols, rows = artwork.size_px
     middle = np.array([cols / 2, rows / 2, 1.0])[:, None]
     steps = artwork.to_source @ (middle + np.array([[0, 1, 0], [0, 0, 1], [0, 0, 0]]))
     origin, right, down = (steps[:2] / steps[2]).T

@@ -37,6 +37,7 @@ class Artwork:
     ``to_source`` (3, 3) maps artwork pixel-edge coordinates (col + 0.5, row + 0.5) to those of the
     upright source picture. ``page`` is the sheet of paper's corner polygon (n, 2) in drawn mm where
     one was found. ``vectors`` holds the outlines of a picture that was a vector already.
+    ``size_px`` (cols, rows) is the array's, whatever is given.
     """
 
     name: str
@@ -49,6 +50,11 @@ class Artwork:
     page: FloatArray | None = None
     vectors: tuple[Outline, ...] = ()
     findings: tuple[Finding, ...] = ()
+    size_px: tuple[int, int] = (0, 0)
+
+    def __post_init__(self) -> None:
+        rows, cols = self.rgb.shape[:2]
+        object.__setattr__(self, "size_px", (cols, rows))
 
 
 @dataclass(frozen=True)
