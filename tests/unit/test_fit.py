@@ -209,6 +209,24 @@ def test_crease_avoids_a_feeler_where_it_can() -> None:
     assert not 28.9 <= crease <= 29.1
 
 
+def test_crease_runs_down_a_stem_rather_than_beside_it() -> None:
+    """A bill, a body and a perch on a stem: the middle, 50, would fold 4 mm of the perch alone.
+
+    That a fold through body, stem and perch is better: common practice, no published source.
+    """
+    parts = [
+        shapely.box(0, 45, 50, 60),
+        shapely.Polygon([(40, 40), (60, 0), (100, 0), (100, 100), (60, 100), (40, 60)]),
+        shapely.box(57, 90, 60, 113),
+        shapely.box(46, 112, 96, 120),
+    ]
+    corners = np.asarray(shapely.union_all(parts).exterior.coords)[:-1]
+    drawn = motif_of(Outline(beziers.straight(corners, closed=True)))
+    placed = fit(drawn, with_size(CARD, (200.0, 126.0 + 20)), LARGEST, SUPPORTS, FRAGILE)
+    crease = -placed.to_card[0, 2] / placed.scale
+    assert 57 <= crease <= 60
+
+
 @pytest.mark.parametrize("radius", [2.0, 8.0, 20.0])
 def test_rounded_corners_of_the_base_hide_the_motif_too(radius: float) -> None:
     """Checked by folding the motif onto the rounded base, drawn in by the margin."""

@@ -8,6 +8,7 @@ import shapely
 
 from trace2pop.model.artwork import DoubtPlace
 from trace2pop.model.finding import Finding
+from trace2pop.stages.trace.around import OpenLine, open_line_round
 from trace2pop.stages.trace.faint import faint_region
 from trace2pop.stages.trace.ink import Mask
 from trace2pop.stages.trace.light import Plane
@@ -27,6 +28,8 @@ _NEAR_MM = 2.5
 _SCATTERED = 0.08
 _LIMB_MM = 4.0
 _OPEN = 0.10
+_GAP_CLOSED_MM = 4.5
+"""A gap up to this is closed by the widest --gap there is, measured as it may be a little wider."""
 _WIDE_OPEN = 0.3
 """Share of its area a motif would gain by closing wider gaps in its line."""
 
@@ -50,22 +53,32 @@ class Verdict:
 
 
 def judge(
-    region: Region, page: Page, taken: list[Thing], px_per_mm: float, lost: list[shapely.Polygon]
+    region: Region,
+    page: Page,
+    taken: list[Thing],
+    px_per_mm: float,
+    lost: list[shapely.Polygon],
+    *,
+    named: bool,
 ) -> Verdict:
     """Return how sure the outline of a region is, and what is doubtful and where.
 
-    ``lost`` are pieces in drawn mm that came off the motif when its edge was drawn.
+    ``lost`` are pieces in drawn mm that came off the motif when its edge was drawn. ``named`` tells
+    that the maker said which things are the motif, so the others aren't.
     """
     tried = [
         _pale_edge(region, px_per_mm),
         _unsure(region, px_per_mm),
-        _faint(region, px_per_mm),
         _open_line(region, px_per_mm),
         _cut_off(taken),
-        _scattered(region, page, taken),
         _came_off(lost),
-        _larger(page, taken),
     ]
+    around = None if named else open_line_round(page, taken)
+    if around is not None:
+        tried.append(_inside_a_line(around))
+    else:
+        tried.append(_faint(region, px_per_mm))
+        tried += [] if named else [_scattered(region, page, taken), _larger(page, taken)]
     doubts = sorted((doubt for doubt in tried if doubt), key=lambda doubt: doubt.factor)
     notes = [_gap_note(region.gap_mm)] if region.gap_mm > 0 else []
     return Verdict(
@@ -172,6 +185,23 @@ def _open_line(region: Region, px_per_mm: float) -> Doubt | None:
     )
 
 
+def _inside_a_line(around: OpenLine) -> Doubt:
+    gap, number = around.gap_mm, around.number
+    wide = "" if gap is None else f" for about {gap:.1f} mm"
+    closed = "close it with a pen"
+    if gap is not None and gap < _GAP_CLOSED_MM:
+        closed += f", or say --gap {np.ceil(2 * gap + 0.5) / 2:.1f}mm"
+    return _doubt(
+        0.3,
+        "open-line",
+        "the pen line",
+        gap,
+        None,
+        f"the motif lies within a pen line, number {number} in trace.png, that is open{wide}: if "
+        f"that line is the motif, {closed}; if what lies in it is, say --take 1",
+    )
+
+
 def _cut_off(taken: list[Thing]) -> Doubt | None:
     if not any(thing.cut_off for thing in taken):
         return None
@@ -202,6 +232,7 @@ def _scattered(region: Region, page: Page, taken: list[Thing]) -> Doubt | None:
     share = sum(thing.area for thing in near) / max(int(mask.sum()), 1)
     if share <= _SCATTERED:
         return None
+    several = len(near) > 1
     numbers = [1 + page.things.index(thing) for thing in (*taken, *near)][:6]
     x, y, width, height = near[0].box
     return _doubt(
@@ -210,7 +241,8 @@ def _scattered(region: Region, page: Page, taken: list[Thing]) -> Doubt | None:
         ((x + width / 2) / page.px_per_mm, (y + height / 2) / page.px_per_mm),
         100 * share,
         100 * _SCATTERED,
-        f"{len(near)} other things lie close by; if they belong together and what is between them "
+        f"{len(near)} other thing{'s lie' if several else ' lies'} close by; if they belong "
+        "together and what is between them "
         "is paler than the paper shows, lay the art on darker paper, or join them with a margin: "
         f"--take {','.join(map(str, sorted(numbers)))} --offset 2mm; if not, say --take "
         f"{numbers[0]}",
@@ -230,7 +262,7 @@ def _came_off(lost: list[shapely.Polygon]) -> Doubt | None:
         float(longest.length / 2),
         _LIMB_MM,
         f"a part {longest.length / 2:.0f} mm long came off, as it is too pale or too thin where it "
-        "joins the motif; go over it with a darker pen, or cut it by hand and say --trust",
+        "joins the motif; go over it with a darker pen, or cut it by hand",
     )
 
 

@@ -23,6 +23,9 @@ _FACING = 0.35
 _ROUND_A_CORNER = -0.3
 """The same for ends that nothing else continues: the gap may lie at a corner."""
 
+_HORNS = 2.6
+"""The horns of a stroke's end are at most so many of its half widths apart."""
+
 Vector = NDArray[np.float64]
 
 
@@ -119,8 +122,8 @@ def _ends(mask: Mask, px_per_mm: float) -> list[_End]:
     lines = skeleton.astype(np.uint8)
     around = cv2.filter2D(lines, cv2.CV_8U, kernel, borderType=cv2.BORDER_CONSTANT)
     tips = skeleton & (around == 2) & (depth < _STROKE_MM * px_per_mm / 2)
-    ends: list[_End] = []
-    for row, col in np.argwhere(tips):
+    ends, forked = _forked_ends(lines, depth, np.argwhere(tips), px_per_mm)
+    for row, col in np.argwhere(tips & ~forked):
         end = _end_at(lines, depth, int(row), int(col), _BACK_MM * px_per_mm)
         if end is None:
             continue
@@ -129,6 +132,61 @@ def _ends(mask: Mask, px_per_mm: float) -> list[_End]:
             continue  # a blunt end's skeleton forks
         ends.append(end)
     return ends
+
+
+def _forked_ends(
+    lines: NDArray[np.uint8], depth: NDArray[np.float32], tips: NDArray[np.intp], px_per_mm: float
+) -> tuple[list[_End], Mask]:
+    """Return the ends whose skeleton forks to two corners, and the tips that belong to them.
+
+    Rubbed or painted out, a stroke ends in two horns a stroke's width apart.
+    """
+    ends: list[_End] = []
+    used = np.zeros(lines.shape, bool)
+    most = _HORNS * _STROKE_MM / 2 * px_per_mm
+    for number, one in enumerate(tips):
+        for other in tips[number + 1 :]:
+            apart = float(np.hypot(*(other - one)))
+            if used[tuple(one)] or used[tuple(other)] or apart > most:
+                continue
+            end = _fork(lines, depth, one, other, _BACK_MM * px_per_mm)
+            if end is not None:
+                ends.append(end)
+                used[tuple(one)] = used[tuple(other)] = True
+    return ends, used
+
+
+def _fork(
+    lines: NDArray[np.uint8],
+    depth: NDArray[np.float32],
+    one: NDArray[np.intp],
+    other: NDArray[np.intp],
+    reach: float,
+) -> _End | None:
+    """Return the end that two tips make together: one stroke alone leads away from both."""
+    row, col = (one + other) / 2
+    size = int(2 * reach) + 2
+    top, left = max(int(row) - size, 0), max(int(col) - size, 0)
+    part = lines[top : int(row) + size + 1, left : int(col) + size + 1]
+    y, x = np.mgrid[: part.shape[0], : part.shape[1]]
+    far = np.hypot(x + left - col, y + top - row)
+    apart = float(np.hypot(*(other - one)))
+    rim = max(reach, apart / 2 + 2)
+    _, labels = cv2.connectedComponents(part * (far < rim + 2).astype(np.uint8), connectivity=8)
+    label = labels[one[0] - top, one[1] - left]
+    own = labels == label
+    if label == 0 or labels[other[0] - top, other[1] - left] != label:
+        return None
+    count, branches = cv2.connectedComponents((own & (far >= rim)).astype(np.uint8), connectivity=8)
+    around = depth[top : top + part.shape[0], left : left + part.shape[1]]
+    radius = float(np.median(around[own & (far >= min(apart / 2, rim))]))
+    if count != 2 or apart > _HORNS * radius:
+        return None
+    back = branches == 1
+    place = np.array([col, row], float)
+    direction = place - np.array([x[back].mean() + left, y[back].mean() + top])
+    direction /= float(np.hypot(*direction))
+    return _End(place - radius * direction, direction, radius)
 
 
 def _end_at(

@@ -163,7 +163,14 @@ def _from_ink(artwork: Artwork, settings: TraceSettings) -> _Traced:
             "give a picture in which the motif is larger",
         )
     lost = [piece for piece in pieces[1:] if not lies_in_hole(piece, pieces[0])]
-    verdict = judge(region, page, taken, artwork.px_per_mm, lost if len(taken) == 1 else [])
+    verdict = judge(
+        region,
+        page,
+        taken,
+        artwork.px_per_mm,
+        lost if len(taken) == 1 else [],
+        named=bool(settings.take.strip()),
+    )
     others = _others([thing for thing in page.things if not any(thing is one for one in taken)])
     if len(taken) > 1:
         return _Traced(pieces, region.kind, verdict, others)
