@@ -53,6 +53,9 @@ DRAWINGS = {
     '<line x1="35" y1="30" x2="55" y2="36" stroke="#000" stroke-width="4" stroke-linecap="round"/>'
     '<polyline points="32,3 36,3 36,9" fill="none" stroke="#000" stroke-width="3" '
     'stroke-linecap="square"/>',
+    "mitres": '<g fill="none" stroke="#000" stroke-width="3"><path d="M4 6L30 4L8 12"/>'
+    '<path stroke-miterlimit="12" d="M4 22L30 20L8 28"/><path stroke-linejoin="bevel" '
+    'd="M36 8L56 8L40 20l2 -6"/><path stroke-miterlimit="1" d="M36 28h18v8"/></g>',
     "styles": "<style>.off, #no {display: none} g.p {fill: none} rect {fill: red}"
     " .q{stroke:#000;stroke-width:3px}</style>"
     '<rect class="off" width="60" height="40"/><rect id="no" width="50" height="9"/>'

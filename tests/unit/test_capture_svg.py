@@ -5,10 +5,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
+from svgpathtools import Path as Curve
+from svgpathtools import parse_path
 
 from trace2pop.errors import PictureError
 from trace2pop.geometry import beziers
 from trace2pop.model.artwork import Artwork
+from trace2pop.model.outline import FloatArray
 from trace2pop.model.settings import PictureSettings
 from trace2pop.stages.capture import capture
 
@@ -134,10 +138,87 @@ def test_lines_without_fill_are_filled_to_their_outer_side(tmp_path: Path) -> No
     artwork = taken(tmp_path, f"{MM}{ring.format(2)}</svg>")
     assert beziers.polygon(artwork.vectors[0]).area == pytest.approx(np.pi * 121, rel=2e-3)
     assert not artwork.vectors[0].holes
-    assert rules(artwork) == ["drawing-lines-filled"]
+    assert rules(artwork) == ["drawing-lines-filled", "drawing-lines-wide"]
     thin = taken(tmp_path, f"{MM}{ring.format(0.1)}</svg>")
     assert beziers.polygon(thin.vectors[0]).area == pytest.approx(np.pi * 100, rel=2e-3)
     assert len(thin.vectors[0].outer) == 8
+
+
+FROG = (
+    '<g fill="none" stroke="#5a2" stroke-width="7" stroke-linecap="round" stroke-linejoin="round">'
+    '<path d="M12 22C16 4 34 2 40 14S24 30 30 20l9 3"/>'
+    '<path stroke-width="1.1" d="M40 14l12-6M40 14q9 1 10 9M39 23c9 5 6 6 15 8"/></g>'
+)
+
+
+def test_lines_become_few_curves_that_keep_their_distance(tmp_path: Path) -> None:
+    """With round ends and joins, a line's edge is what lies half its width from its middle."""
+    artwork = taken(tmp_path, f"{MM}{FROG}</svg>")
+    (outline,) = artwork.vectors
+    chains = (outline.outer, *outline.holes)
+    assert sum(map(len, chains)) < 70
+    points = shapely.points(np.vstack([beziers.flatten(chain, 1e-4) for chain in chains]))
+    thick, thin = (
+        shapely.MultiLineString(
+            [np.column_stack([part.real, part.imag]) for part in map(polyline, paths)]
+        )
+        for paths in (
+            [parse_path("M12 22C16 4 34 2 40 14S24 30 30 20l9 3")],
+            [
+                parse_path(f"M{path}")
+                for path in ("40 14l12-6", "40 14q9 1 10 9", "39 23c9 5 6 6 15 8")
+            ],
+        )
+    )
+    away = [shapely.distance(thick, points) - 3.5, shapely.distance(thin, points) - 0.55]
+    off = np.abs(np.minimum(*away))
+    assert off.max() < 0.006
+    (told,) = (item for item in artwork.findings if item.rule == "drawing-lines-wide")
+    assert told.measured == pytest.approx(off.max(), abs=1.5e-3)
+    assert "1.1 to 7 mm" in told.advice
+
+
+def polyline(path: Curve) -> FloatArray:
+    """Return points of a path as complex numbers, by svgpathtools' own evaluation."""
+    return np.concatenate([[part.point(t) for t in np.linspace(0, 1, 2001)] for part in path])
+
+
+def test_bends_tighter_than_the_pen(tmp_path: Path) -> None:
+    """Renderers cut corners there; what is painted is still what lies half the width away."""
+    bend = "M5 30C20 -5 20 -5 30 30S40 -20 55 34"
+    text = f'{MM}<path fill="none" stroke="#000" stroke-width="5" d="{bend}"/></svg>'
+    (outline,) = taken(tmp_path, text).vectors
+    points = beziers.flatten(outline.outer, 1e-4)
+    curve = polyline(parse_path(bend))
+    middle = shapely.LineString(np.column_stack([curve.real, curve.imag]))
+    far = shapely.distance(middle, shapely.points(points)) - 2.5
+    assert far.max() < 0.006
+    ends = np.column_stack([curve.real, curve.imag])[[0, -1]]
+    inner = np.hypot(*np.moveaxis(points[:, None] - ends, 2, 0)).min(axis=1) > 2.6
+    assert far[inner].min() > -0.006
+    assert inner.mean() > 0.8
+
+
+def test_what_thin_lines_go_round_is_filled(tmp_path: Path) -> None:
+    halves = '<path d="M10 20A15 15 0 0 1 40 20"/><path d="M40 20A15 15 0 0 1 10 20"/>'
+    thin = f'<g fill="none" stroke="#000" stroke-width="{{}}">{halves}</g>'
+    (outline,) = taken(tmp_path, f"{MM}{thin.format(1)}</svg>").vectors
+    assert not outline.holes
+    assert beziers.polygon(outline).area == pytest.approx(np.pi * 15.5**2, rel=1e-3)
+    (ring,) = taken(tmp_path, f"{MM}{thin.format(9)}</svg>").vectors
+    assert len(ring.holes) == 1
+
+
+def test_hairlines_that_stick_out_are_told(tmp_path: Path) -> None:
+    hair = '<path fill="none" stroke="#000" stroke-width="{}" d="M20 20L50 20"/>'
+    disc = '<circle cx="20" cy="20" r="12"/>'
+    artwork = taken(tmp_path, f"{MM}{disc}{hair.format(0.2)}</svg>")
+    (told,) = artwork.findings
+    assert (told.rule, told.severity) == ("drawing-hairline", "warning")
+    assert told.measured == pytest.approx(18, abs=0.01)
+    within = f"{MM}{disc}{hair.format(0.2).replace('50', '30')}</svg>"
+    assert not rules(taken(tmp_path, within))
+    assert "drawing-hairline" not in rules(taken(tmp_path, f"{MM}{disc}{hair.format(0.5)}</svg>"))
 
 
 def test_the_ground_is_no_motif(tmp_path: Path) -> None:

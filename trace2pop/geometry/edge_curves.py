@@ -60,6 +60,22 @@ def edge_curves(
     return cubics
 
 
+def ring_curves(points: FloatArray, tolerance: float) -> Contour:
+    """Return a closed edge (n, 2), first point not repeated, as Beziers (k, 4, 2) likewise."""
+    before, after = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points
+    turn = np.abs(np.arctan2(*((before * side).sum(axis=1) for side in (_left(after), after))))
+    corner = bool(turn.max() > np.radians(_CORNER_DEG))
+    start = int(np.argmax(turn) if corner else np.argmin(turn))
+    way = before[start] / np.hypot(*before[start])
+    ring = np.roll(points, -start, axis=0)
+    through = None if corner else way
+    return edge_curves(np.vstack([ring, ring[:1]]), tolerance, through, through)
+
+
+def _left(steps: FloatArray) -> FloatArray:
+    return np.column_stack([steps[:, 1], -steps[:, 0]])
+
+
 def _untie(cubics: Contour) -> None:
     """Shorten handles so long that they make a loop of a short piece."""
     chord = np.hypot(*(cubics[:, 3] - cubics[:, 0]).T)

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from trace2pop.geometry import beziers
 from trace2pop.geometry.crossing import sound
-from trace2pop.geometry.edge_curves import edge_curves
+from trace2pop.geometry.edge_curves import edge_curves, ring_curves
 from trace2pop.geometry.edges import Edges, rings_of
 from trace2pop.model.outline import Contour, FloatArray, Outline
 
@@ -179,6 +179,8 @@ def _joined(pieces: list[Contour | FloatArray], *, curved: bool) -> Contour:
     """
     if len(pieces) == 1 and pieces[0].ndim == 3:
         return pieces[0]
+    if len(pieces) == 1 and curved and len(pieces[0]) > 3:
+        return ring_curves(pieces[0][:-1], _PLAIN)
     chains = []
     for k, piece in enumerate(pieces):
         if piece.ndim == 3:

@@ -17,7 +17,7 @@ from trace2pop.model.outline import FloatArray, Outline
 from trace2pop.stages.capture import svg_shapes
 from trace2pop.stages.capture.decoding import MAX_PX_PER_MM
 from trace2pop.stages.capture.svg_faces import filled_area
-from trace2pop.stages.capture.svg_outlines import outlines_of
+from trace2pop.stages.capture.svg_outlines import HAIRLINE, Painted, outlines_of
 from trace2pop.stages.capture.svg_render import rendered
 from trace2pop.stages.capture.svg_tree import svg_root
 from trace2pop.stages.capture.svg_walk import Shape, Walk, view_matrix
@@ -61,7 +61,8 @@ def read_drawing(name: str, content: bytes, dpi: float | None) -> Artwork:
     canvas = _canvas(root, dpi) or _canvas_of_shapes(name, root, dpi)
     shapes = walk.shapes(canvas.to_mm, canvas.viewport)
     shapes, grounded = _without_ground(shapes, canvas.size)
-    outlines = outlines_of(shapes, walk.tally)
+    drawn = outlines_of(shapes, walk.tally)
+    outlines = drawn.outlines
     if not outlines:
         raise _nothing_drawn(name, walk.passed_over)
     origin, size = _extent(outlines, canvas.size)
@@ -83,7 +84,7 @@ def read_drawing(name: str, content: bytes, dpi: float | None) -> Artwork:
         to_source=np.eye(3),
         source_size_px=(rgba.shape[1], rgba.shape[0]),
         vectors=tuple(beziers.transform_outline(outline, shift) for outline in outlines),
-        findings=tuple(_findings(shapes, walk.passed_over, known, grounded, plain)),
+        findings=(*_findings(shapes, walk.passed_over, known, grounded, plain), *_of_lines(drawn)),
     )
 
 
@@ -211,8 +212,8 @@ def _findings(
         found.append(note("drawing-ground", None, advice))
     if not any(shape.filled for shape in shapes):
         advice = (
-            "nothing in the drawing is filled, so closed lines were taken as filled shapes; fill "
-            "the motif in your drawing program if it is to have holes"
+            "nothing in the drawing is filled, so what closed lines go round was taken as filled; "
+            "fill the motif in your drawing program if it is to have holes"
         )
         found.append(note("drawing-lines-filled", None, advice))
     if plain:
@@ -226,4 +227,27 @@ def _findings(
         found.append(
             Finding("drawing-left-out", "warning", "the drawing", float(count), None, advice)
         )
+    return found
+
+
+def _of_lines(drawn: Painted) -> list[Finding]:
+    found = []
+    if drawn.widths is not None:
+        widths = " to ".join(dict.fromkeys(f"{width:.2g}" for width in drawn.widths))
+        mean, most = drawn.off
+        advice = (
+            f"lines were taken as wide as they are drawn, {widths} mm; the outline is off their "
+            f"edges by {mean:.3f} mm on average, {most:.3f} mm at most"
+        )
+        found.append(Finding("drawing-lines-wide", "note", "the drawing", most, None, advice))
+    if drawn.hairs:
+        count, most = len(drawn.hairs), drawn.hairs[0]
+        many = (
+            f"a line thinner than {HAIRLINE} mm sticks {most:.0f} mm out of the motif and was"
+            if count == 1
+            else f"{count} lines thinner than {HAIRLINE} mm stick out of the motif, up to "
+            f"{most:.0f} mm, and were"
+        )
+        advice = f"{many} left out; draw feelers and stems {HAIRLINE} mm wide or wider"
+        found.append(Finding("drawing-hairline", "warning", "the drawing", most, HAIRLINE, advice))
     return found

@@ -21,6 +21,9 @@ MOST_SHAPES = 50_000
 DEEPEST = 100
 MOST_SEGMENTS = 100_000
 _MOST_POINTS = 2_000_000
+_MOST_STEPS = 400_000
+"""Steps along lines that are painted with a width."""
+
 _MOST_CROSSINGS = 100_000
 _SAMPLE = 1000
 _MOST_RULES = 5_000_000
@@ -37,7 +40,7 @@ class Tally:
 
     def __init__(self, name: str) -> None:
         self._name = name
-        self._shapes = self._segments = self._rules = 0
+        self._shapes = self._segments = self._rules = self._steps = 0
 
     def element(self, depth: int) -> None:
         """Count an element that is drawn.
@@ -61,6 +64,12 @@ class Tally:
         self._rules += count
         if self._rules > _MOST_RULES:
             raise self._too_much("has too many style rules for its shapes")
+
+    def line(self, steps: int) -> None:
+        """Count the steps in which a line's sides are followed."""
+        self._steps += steps
+        if self._steps > _MOST_STEPS:
+            raise self._too_much("draws lines too long or too tangled to be followed")
 
     def crossings(self, chains: Sequence[Contour]) -> None:
         """Refuse chains that cross themselves and each other too often to be united."""

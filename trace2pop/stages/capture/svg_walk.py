@@ -36,7 +36,8 @@ _WIDEST = 1000.0
 class Shape:
     """One painted shape in mm: ``chains`` (n, 4, 2) with whether each is closed.
 
-    ``line`` is the width of its stroke, 0 where none is seen; ``clip`` is the area outside which
+    ``line`` is the width of its stroke, 0 where none is seen, ``mitre`` the limit of its mitres
+    (SVG 2, section 13.5.5); ``clip`` is the area outside which
     the shape isn't seen, None where it is seen everywhere.
     """
 
@@ -46,6 +47,7 @@ class Shape:
     line: float
     cap: str
     join: str
+    mitre: float
     clip: shapely.Geometry | None
 
 
@@ -168,6 +170,7 @@ class Walk:
             line=width if lined and width < _WIDEST else 0.0,
             cap=style["stroke-linecap"],
             join=style["stroke-linejoin"],
+            mitre=max(1.0, svg_shapes.length(style["stroke-miterlimit"], 4.0, 1.0)),
             clip=place.clip,
         )
 
