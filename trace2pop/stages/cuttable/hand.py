@@ -42,7 +42,8 @@ def hand_parts(
 
 
 def _part(item: Found, room: GlueRoom, placed: PlacedMotif, settings: FragileSettings) -> HandPart:
-    middle, unsure = followed(item.middle, placed)
+    thick = nearest_diameter(item.drawn or item.middle.width)
+    middle, unsure = followed(item.middle, placed, thick=None if settings.bends else thick)
     outward = direction(middle.path)
     diameter = nearest_diameter(item.drawn or middle.width)
     join = middle.path[0]

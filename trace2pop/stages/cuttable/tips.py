@@ -55,11 +55,15 @@ class _Ridge:
     noise: float
 
 
-def followed(middle: MiddleLine, placed: PlacedMotif) -> tuple[MiddleLine, float]:
+def followed(
+    middle: MiddleLine, placed: PlacedMotif, *, thick: float | None
+) -> tuple[MiddleLine, float]:
     """Return a middle line led on to where its tip was drawn, and how unsure that is, in mm.
 
     Blunt tips come back as they are, but for what of them has no ink. Where the picture shows too
-    little, the line is not led on and all that may have faded counts as unsure.
+    little, the line is not led on and all that may have faded counts as unsure. Made of material
+    ``thick`` mm in diameter it ends inside the window, so that it doesn't show when the card is
+    closed; None where it may.
     """
     artwork = placed.motif.artwork
     px = artwork.px_per_mm / placed.scale
@@ -77,7 +81,8 @@ def followed(middle: MiddleLine, placed: PlacedMotif) -> tuple[MiddleLine, float
     if ridge is None:
         return middle, min(_FADES_PX / px / taper, 0.25 * middle.length)
     more, unsure = _tip(ridge, _FADES_PX * _AT_MOST / taper)
-    return _longer(middle, more / px), max(unsure, _UNSURE * more) / px
+    room = more / px if thick is None else min(more / px, _room(middle, placed, thick))
+    return _longer(middle, room), max(unsure, _UNSURE * more) / px + more / px - room
 
 
 def _blunt(middle: MiddleLine) -> bool:
@@ -211,17 +216,35 @@ def _shorter(middle: MiddleLine, less: float) -> MiddleLine:
     )
 
 
+def _room(middle: MiddleLine, placed: PlacedMotif, thick: float) -> float:
+    """Return how far a part may be led on before its end, cut square, comes to the window's edge.
+
+    0 where it is there already: the outline decides how large the motif is.
+    """
+    card = placed.card
+    way = _way(middle)
+    half = np.array(card.window) / 2
+    wide = thick / 2 * np.abs(way[::-1])
+    off = np.sign(way) * (middle.path[-1] - np.array([0.0, card.height / 2]))
+    left = (half - wide - off) / np.maximum(np.abs(way), 1e-9)
+    return max(float(left.min()), 0.0)
+
+
+def _way(middle: MiddleLine) -> FloatArray:
+    way = middle.path[-1] - middle.path[max(-6, -len(middle.path))]
+    result: FloatArray = way / max(float(np.linalg.norm(way)), 1e-9)
+    return result
+
+
 def _longer(middle: MiddleLine, more: float) -> MiddleLine:
     """Return a middle line led on straight by ``more`` mm, its mean width over all of it."""
     if more <= 0:
         return middle
-    way = middle.path[-1] - middle.path[max(-6, -len(middle.path))]
-    way = way / max(float(np.linalg.norm(way)), 1e-9)
     length = middle.length + more
     tip_area = 0.5 * middle.tip_width * more
     return replace(
         middle,
-        path=np.vstack([middle.path, middle.path[-1] + more * way]),
+        path=np.vstack([middle.path, middle.path[-1] + more * _way(middle)]),
         widths=np.append(middle.widths, 0.0),
         length=length,
         width=(middle.width * middle.length + tip_area) / length,
