@@ -1,14 +1,15 @@
 """The files of a card: every format's bytes by their names in its folder."""
 
-import os
 from collections.abc import Callable, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cache as once
+from typing import Self, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trace2pop.cache import Cache
+from trace2pop.commands.beside import Beside
 from trace2pop.formats.guide_pdf import guide_pdf
 from trace2pop.formats.page import page_html
 from trace2pop.formats.picture_trace import trace_picture
@@ -19,8 +20,12 @@ from trace2pop.formats.preview import preview_gif, preview_png
 from trace2pop.formats.print_pdf import print_files
 from trace2pop.formats.sheet_pdf import sheets_pdf
 from trace2pop.formats.studio import artwork
+from trace2pop.model.card import CutMotif
+from trace2pop.model.pieces import Sheets
 from trace2pop.model.settings import PrintSettings, Settings
 from trace2pop.pipeline import Made
+
+T = TypeVar("T")
 
 _LARGE = 64_000_000
 """Bytes of artwork from which files are made one by one: two at once would take twice the room."""
@@ -41,22 +46,51 @@ class _Files:
     contents: tuple[NDArray[np.uint8], ...]
 
 
-def card_files(made: Made, settings: Settings, cache: Cache | None = None) -> dict[str, bytes]:
-    """Return every file of a card but its settings.
+@dataclass(frozen=True, eq=False)
+class _Previews:
+    """The artwork as the screen shows it, and what gives the two files drawn with it."""
+
+    art: NDArray[np.uint8]
+    png: Callable[[], bytes]
+    gif: Callable[[], bytes]
+
+
+class CardFiles:
+    """All files of a card but its settings, several made at a time; a context.
 
     What ``cache`` kept and a moved beam doesn't touch, the artwork, its pages and the picture of
     the trace, comes from there.
     """
-    sheets, cache = made.sheets, cache or Cache()
-    names = {part.name: f"parts/{part.name}.svg" for part in sheets.parts.parts}
-    names |= {sheet.name: f"sheets/{sheet.name}.svg" for sheet in sheets.sheets}
-    with ThreadPoolExecutor(_at_once(made)) as pool:
-        art = _art(made, cache)
-        film = pool.submit(preview_gif, sheets, art)
-        preview = pool.submit(preview_png, sheets, art)
-        page = pool.submit(page_html, made.guide, art)
+
+    def __init__(self, cache: Cache | None = None) -> None:
+        self._cache = cache or Cache()
+        self._beside = Beside()
+        self._previews: _Previews | None = None
+
+    def __enter__(self) -> Self:
+        self._beside.__enter__()
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self._beside.__exit__(*error)
+
+    def begin(self, value: object) -> None:
+        """Begin with the previews where ``value`` is the card laid on its sheets.
+
+        They take longest, and need nothing of the guide.
+        """
+        if isinstance(value, Sheets) and not _large(value):
+            self._previews = self._drawn(value)
+
+    def made(self, made: Made, settings: Settings) -> dict[str, bytes]:
+        """Return every file by its name; ``made`` is the card whose sheets were begun with."""
+        sheets, cache = made.sheets, self._cache
+        names = {part.name: f"parts/{part.name}.svg" for part in sheets.parts.parts}
+        names |= {sheet.name: f"sheets/{sheet.name}.svg" for sheet in sheets.sheets}
+        previews = self._previews or self._drawn(sheets)
+        page = self._begun(sheets, lambda: page_html(made.guide, previews.art))
         trace = _trace_picture(made, cache)
-        pictures = pool.submit(picture_files, made.guide, trace)
+        pictures = self._begun(sheets, lambda: picture_files(made.guide, trace))
         printed = _printed(made, settings.print, cache)
         pieces = piece_files(sheets, settings.files, printed=printed)
         mockup = sheets_pdf(made.mockup, sheets.parts, "White mock-up at true size")
@@ -64,21 +98,34 @@ def card_files(made: Made, settings: Settings, cache: Cache | None = None) -> di
             "card.json": card_json(sheets, made.stocks, made.findings, names),
             **pieces,
             "mockup.pdf": mockup,
-            "guide.pdf": guide_pdf(made.guide, preview.result()),
-            "page.html": page.result(),
-            "preview.png": preview.result(),
-            "preview.gif": film.result(),
-            **pictures.result(),
+            "guide.pdf": guide_pdf(made.guide, previews.png()),
+            **pictures(),
+            "page.html": page(),
+            "preview.png": previews.png(),
+            "preview.gif": previews.gif(),
         }
 
+    def _drawn(self, sheets: Sheets) -> "_Previews":
+        art = _art(sheets.parts.plan.cut, self._cache)
+        png = self._begun(sheets, lambda: preview_png(sheets, art))
+        return _Previews(art, png, self._begun(sheets, lambda: preview_gif(sheets, art)))
 
-def _at_once(made: Made) -> int:
-    cols, rows = made.plan.cut.placed.motif.artwork.size_px
-    return 1 if 3 * cols * rows > _LARGE else min(4, os.cpu_count() or 1)
+    def _begun(self, sheets: Sheets, make: Callable[[], T]) -> Callable[[], T]:
+        return once(make) if _large(sheets) else self._beside.begin(make)
 
 
-def _art(made: Made, cache: Cache) -> NDArray[np.uint8]:
-    cut = made.plan.cut
+def card_files(made: Made, settings: Settings, cache: Cache | None = None) -> dict[str, bytes]:
+    """Return every file of a card but its settings; ``cache`` as for ``CardFiles``."""
+    with CardFiles(cache) as files:
+        return files.made(made, settings)
+
+
+def _large(sheets: Sheets) -> bool:
+    cols, rows = sheets.parts.plan.cut.placed.motif.artwork.size_px
+    return 3 * cols * rows > _LARGE
+
+
+def _art(cut: CutMotif, cache: Cache) -> NDArray[np.uint8]:
     return cache.stage("artwork", _Artwork, (cut,), lambda: _Artwork(artwork(cut))).rgb
 
 

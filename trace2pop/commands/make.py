@@ -11,7 +11,7 @@ from trace2pop.cache import Cache
 from trace2pop.commands.check import check_written
 from trace2pop.commands.describe import describe
 from trace2pop.commands.features import with_places
-from trace2pop.commands.files import card_files
+from trace2pop.commands.files import CardFiles
 from trace2pop.console import Console
 from trace2pop.errors import CheckError, PictureError, Trace2popError, UsageError
 from trace2pop.model.finding import Finding
@@ -47,10 +47,12 @@ def make(
     plain = rerun and not options
 
     def delivered(cache: Cache) -> tuple[Made, dict[str, bytes], output.Delivered]:
-        made = make_card(project.picture, project.settings, _said(console, cache), cache)
-        # On a plain re-run the settings file stays as the maker wrote it.
-        settings = source.read_bytes() if plain else settings_text(project, target, made)
-        files = {**card_files(made, project.settings, cache), SETTINGS_FILE: settings, **extra}
+        with CardFiles(cache) as drawn:
+            said = _said(console, cache, drawn.begin)
+            made = make_card(project.picture, project.settings, said, cache)
+            # On a plain re-run the settings file stays as the maker wrote it.
+            settings = source.read_bytes() if plain else settings_text(project, target, made)
+            files = {**drawn.made(made, project.settings), SETTINGS_FILE: settings, **extra}
         return made, files, delivery.deliver(files, check_written)
 
     with output.opened(target, force=force, rerun=rerun or again) as delivery:
@@ -70,12 +72,18 @@ def make(
     _report(made, done, console)
 
 
-def _said(console: Console, cache: Cache) -> Callable[[object], None]:
-    """Return what says of each stage what it found, and whether it is from the run before."""
+def _said(
+    console: Console, cache: Cache, begin: Callable[[object], None]
+) -> Callable[[object], None]:
+    """Return what says of each stage what it found, and whether it is from the run before.
+
+    Each value is then given to ``begin``.
+    """
 
     def say(value: object) -> None:
         name, found = describe(value)
         console.stage(name, f"{found} (as before)" if cache.was_taken(value) else found)
+        begin(value)
 
     return say
 
