@@ -99,6 +99,18 @@ def test_pieces_on_request_are_told() -> None:
     assert not any("wide, 0.1" in what and value == "0 m" for what, value in made.needs)
 
 
+def test_beams_without_adhesive_shapes_get_tape() -> None:
+    plan = examples.plan()
+    beams = (replace(plan.beams[0], flange=3.0), *plan.beams[1:])
+    made = book(replace(plan, beams=beams), settings=PieceSettings(adhesive_shapes=True))
+    step = next(step for step in made.steps if "cut to shape" in " ".join(step.text))
+    assert any("flanges of beam 1 are too small" in line for line in step.text)
+    assert [row[0] for row in step.table[1:]] == ["1"]
+    whole = book(settings=PieceSettings(adhesive_shapes=True))
+    step = next(step for step in whole.steps if "cut to shape" in " ".join(step.text))
+    assert not step.table and not any("too small" in line for line in step.text)
+
+
 def test_one_beam_on_the_crease_alone() -> None:
     plan = examples.plan()
     made = book(replace(plan, beams=plan.beams[:1]))
@@ -186,13 +198,17 @@ def test_findings_are_told_at_their_step() -> None:
     found = (
         Finding("short-overlap", "warning", "hand part 1", 6.0, 10.0, "English only"),
         Finding("weak", "warning", "-77.0, 31.9 mm", 1.04, 2.0, "English only"),
+        Finding("unscored-crossing", "note", "0.0, 40.0 mm", 1.4, 2.0, "English only"),
+        Finding("unscored-fold", "note", "0.0, 50.0 mm", 1.9, 2.0, "English only"),
     )
     made = book(replace(plan, cut=replace(plan.cut, findings=found)), language="de")
     told = {step.title: step.found for step in made.steps if step.found}
-    assert len(told) == 2
+    assert len(told) == 3
     text = " ".join(" ".join(lines) for lines in told.values())
     assert "Teil 1: nur 6 mm" in text and "links, 77\u00a0mm vom Falz" in text
     assert "English" not in text
+    assert "Auf dem Falz" in text and "nur 1,4 mm Papier" in text and "beim Falten flach" in text
+    assert "nur 1,9 mm Papier" in text and "an einem Lineal" in text
     crease = next(step for step in made.steps if step.title.startswith("Motiv, Grundkarte"))
     rings = [mark for mark in crease.rows[0][0].marks if mark.ink == "ring"]
     assert len(rings) == 1 and "Ring" in crease.rows[0][0].caption

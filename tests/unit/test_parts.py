@@ -605,6 +605,22 @@ def test_adhesive_lies_inside_its_flange_and_leaves_the_marks_open(flange: float
             assert any(inner.buffer(0.06).covers(placed) for placed in slides)
 
 
+def test_flanges_too_small_for_adhesive_shapes_are_left_to_the_hand() -> None:
+    """Of 3 mm of flange 1.5 mm are left to stick on: enough above, none beside the holes below."""
+    narrow = tuple(replace(beam, flange=3.0) for beam in PLAN.beams[:1]) + PLAN.beams[1:]
+    parts = made(replace(PLAN, beams=narrow), adhesive_shapes=True)
+    kept = {part.name for part in parts.parts if part.name.startswith("adhesive-")}
+    assert kept == {f"adhesive-{n}-{end}" for n in (2, 3) for end in ("upper", "lower")}
+    (told,) = (item for item in parts.findings if item.rule == "no-adhesive-shape")
+    assert told.where == "I-beam 1" and told.measured == 3.0
+    assert told.limit is not None
+    assert f"--flanges {told.limit:.1f}mm" in told.advice
+    wide = (replace(narrow[0], flange=told.limit), *narrow[1:])
+    again = made(replace(PLAN, beams=wide), adhesive_shapes=True)
+    assert {f"adhesive-1-{end}" for end in ("upper", "lower")} <= set(named(again))
+    assert "no-adhesive-shape" not in {item.rule for item in again.findings}
+
+
 def fits_in(thickness: float, envelope: NamedSize) -> bool:
     """Whether the rule for bought envelopes lets the card into this one."""
     short, long = inside(127.0, 177.8, thickness)

@@ -31,21 +31,17 @@ def unscored(body: shapely.Polygon) -> list[Finding]:
 def _note(span: shapely.Geometry, loose: list[shapely.Geometry], least: float) -> Finding:
     _, head, _, foot = span.bounds
     beyond = [piece.bounds for piece in loose if piece.intersection(span).length > 0]
-    reach = min((max(-left, right) for left, _, right, _ in beyond), default=0.0)
+    at, length = place((0.0, (head + foot) / 2)), round(float(span.length), 2)
+    start = (
+        f"The motif crosses its crease over {span.length:.1f} mm of paper here, and a score needs "
+        f"more than {least:.0f} mm."
+    )
+    if not beyond:
+        advice = f"{start} Fold it with the rest, along a ruler."
+        return Finding("unscored-fold", "note", at, length, least, advice)
+    reach = min(max(-left, right) for left, _, right, _ in beyond)
     advice = (
-        f"What lies beyond reaches {reach:.1f} mm over the crease: leave it flat when you fold the "
-        "motif; closed, it stays inside the card. The placing gauge keeps clear of it."
-        if beyond
-        else "Fold it with the rest, along a ruler."
+        f"{start} What lies beyond reaches {reach:.1f} mm over the crease: leave it flat when you "
+        "fold the motif; closed, it stays inside the card. The placing gauge keeps clear of it."
     )
-    return Finding(
-        rule="unscored-crossing",
-        severity="note",
-        where=place((0.0, (head + foot) / 2)),
-        measured=round(float(span.length), 2),
-        limit=least,
-        advice=(
-            f"The motif crosses its crease over {span.length:.1f} mm of paper here, and a score "
-            f"needs more than {least:.0f} mm. {advice}"
-        ),
-    )
+    return Finding("unscored-crossing", "note", at, length, least, advice)

@@ -132,18 +132,19 @@ class TheCard:
     @cached_property
     def frame_tape(self) -> float:
         """Width of the tape between base and outer card: the widest there is anyway."""
-        return max((self.tape_of(beam) for beam in self.beams if not self.taped), default=6.0)
+        return max((self.tape_of(beam) for beam in self.stripped), default=6.0)
 
     @cached_property
     def centre(self) -> str:
         """The beams on the crease, in words."""
-        return self._named([beam for beam in self.beams if beam.u == 0])
+        return self.named([beam for beam in self.beams if beam.u == 0])
 
     def side(self, sign: int) -> str:
         """Return the beams on one half in words; empty where there are none."""
-        return self._named([beam for beam in self.beams if beam.u * sign > 0])
+        return self.named([beam for beam in self.beams if beam.u * sign > 0])
 
-    def _named(self, beams: list[Beam]) -> str:
+    def named(self, beams: list[Beam]) -> str:
+        """Return beams in words, by their numbers; empty where there are none."""
         marks = sorted({self.numbers[beam.part] for beam in beams})
         if not marks:
             return ""
@@ -152,8 +153,17 @@ class TheCard:
 
     @property
     def taped(self) -> bool:
-        """Whether the flanges' adhesive is cut to shape."""
+        """Whether flanges' adhesive is cut to shape, if not that of all beams."""
         return any(name.startswith("adhesive-") for name in self.pieces)
+
+    @property
+    def stripped(self) -> list[Beam]:
+        """The beams whose flanges get strips of tape."""
+        return [
+            beam
+            for beam in self.beams
+            if f"adhesive-{self.numbers[beam.part]}-upper" not in self.pieces
+        ]
 
     def half_motif(self, sign: int) -> shapely.Geometry:
         """Return one half of the motif in card coordinates."""

@@ -146,7 +146,7 @@ def _sheets(card: TheCard, number: int) -> str:
 def _tape(card: TheCard) -> dict[float, float]:
     """Return tape by its width: what the flanges take, and round the outer card's two halves."""
     tapes: dict[float, float] = {}
-    for beam in () if card.taped else card.beams:
+    for beam in card.stripped:
         width = card.tape_of(beam)
         tapes[width] = tapes.get(width, 0.0) + 4 * (beam.v1 - beam.v0)
     widest, size = card.frame_tape, card.card
@@ -159,7 +159,9 @@ def tape_table(card: TheCard) -> tuple[tuple[str, ...], ...]:
     say = card.say
     rows = [say.several("glue.columns")]
     for name, number in card.numbers.items():
-        beam = next(beam for beam in card.beams if beam.part == name)
+        beam = next((beam for beam in card.stripped if beam.part == name), None)
+        if beam is None:
+            continue
         length = np.floor(beam.v1 - beam.v0)
         numbers = (beam.flange, card.tape_of(beam), float(length))
         rows.append((str(number), *(say.number(value) for value in numbers)))

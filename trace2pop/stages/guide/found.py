@@ -8,7 +8,7 @@ from trace2pop.stages.guide.flat import piece_title
 
 _STEPS = {
     "cut": ("weak", "sheet-trimmed"),
-    "crease": ("grain-across",),
+    "crease": ("grain-across", "unscored-crossing", "unscored-fold"),
     "fold": ("grain-across",),
     "hand": ("short-overlap", "needle-tip", "hand-part-shows"),
     "check": ("shows-when-closed", "thick-for-a-letter"),
@@ -66,6 +66,8 @@ def _place(card: TheCard, where: str) -> str:
     if place is None:
         return where
     u, v = place
-    half = say("slit.left" if u < 0 else "slit.right")
     top = card.motif.bounds[1]
+    if u == 0:
+        return say("found.on_crease", down=say.mm(v - top, 0))
+    half = say("slit.left" if u < 0 else "slit.right")
     return say("found.at", half=half, away=say.mm(abs(u), 0), down=say.mm(v - top, 0))

@@ -128,11 +128,16 @@ def _steps_at(card: TheCard, section: str) -> list[str]:
 def _glue(card: TheCard) -> Step:
     say = card.say
     text = say.several("glue.text", gap=say.mm(GLUE_FOLD_GAP.value))
-    text = (*text, say("glue.shapes")) if card.taped else (*text, *say.several("glue.strips"))
-    if not card.taped and min(card.tape_of(beam) for beam in card.beams) < _NARROWEST_SOLD:
+    if card.taped:
+        text = (*text, say("glue.shapes"))
+    if card.taped and card.stripped:
+        text = (*text, say("glue.too_small", beams=card.named(card.stripped)))
+    if card.stripped:
+        text = (*text, *say.several("glue.strips"))
+    if min((card.tape_of(beam) for beam in card.stripped), default=9.0) < _NARROWEST_SOLD:
         text = (*text, say("glue.narrow", width=say.mm(_NARROWEST_SOLD, 0)))
     rows = ((*flat.adhesive(card), space.glued_end(card, base=False)),)
-    table = () if card.taped else facts.tape_table(card)
+    table = facts.tape_table(card) if card.stripped else ()
     return Step(say("glue.title"), say("glue.take"), text, rows, table=table)
 
 

@@ -7,12 +7,12 @@ from dataclasses import replace
 import shapely
 
 from trace2pop import data, limits
-from trace2pop.errors import SheetError
 from trace2pop.geometry import beziers, shapes
 from trace2pop.mechanism.beam import flange
 from trace2pop.mechanism.mail import envelope_to_make
 from trace2pop.mechanism.marks import Mark, marks_of, numbers
 from trace2pop.model.card import Beam, Card
+from trace2pop.model.finding import Finding
 from trace2pop.model.outline import Outline
 from trace2pop.model.pieces import Part
 from trace2pop.model.stock import Stock
@@ -21,34 +21,65 @@ from trace2pop.stages.parts.drawing import Drawing, scored_run
 _LEAST_TAPE, _LEAST_SHARE = 1.5, 0.25
 """Narrowest strip of adhesive in mm; least share of a flange that it covers."""
 
+_WIDER, _TRIED = 0.5, 16
+"""Steps in mm, and how many, in which a wider flange is looked for that has room."""
+
 _LINER_INSET = 6.0
 _SIDE_FLAP, _BACK, _CLOSING, _FLAP_SLOPE = 18.0, 0.62, 0.45, 12.0
 """Envelope: glue flaps in mm; back panel and closing flap as shares of the front's height."""
 
 
-def adhesive_parts(beams: Sequence[Beam], strip: float) -> list[Part]:
+def adhesive_parts(beams: Sequence[Beam], strip: float) -> tuple[list[Part], list[Finding]]:
     """Return the adhesive of each kind of beam, for an upper and a lower flange, smaller than it.
 
     It stays ``limits.GLUE_FOLD_GAP`` off the fold and ``limits.GLUE_EDGE_GAP`` inside the edges;
-    lower shapes leave the marks open.
+    lower shapes leave the marks open. Beams too small for it have none, which is found.
     """
     stock = data.stocks()["adhesive-sheet"]
     counts = Counter(beam.part for beam in beams)
-    made = []
+    made: list[Part] = []
+    found = []
     for part, number in numbers(beams).items():
         beam = next(one for one in beams if one.part == part)
-        for name in ("upper", "lower"):
+        tapes = _tapes(beam, number, strip)
+        if not tapes:
+            found.append(_by_hand(beam, number, strip))
+        for name, shape in tapes.items():
             drawing = Drawing()
-            shape = _tape(beam, marks_of(beam, number, strip) if name == "lower" else [])
             drawing.outline(beziers.from_polygon(shape))
             title = f"adhesive, {name} flanges of I-beam {number}"
             piece = drawing.part(f"adhesive-{number}-{name}", title, "beam", stock)
             made.append(replace(piece, quantity=2 * counts[part]))
-    return made
+    return made, found
 
 
-def _tape(beam: Beam, marks: Sequence[Mark]) -> shapely.Polygon:
-    """Return the adhesive of one flange: x from its fold, y from the head end, corner at 0 0."""
+def _tapes(beam: Beam, number: int, strip: float) -> dict[str, shapely.Polygon]:
+    """Return the adhesive of an upper and of a lower flange; neither where one is too small."""
+    upper, lower = _tape(beam, []), _tape(beam, marks_of(beam, number, strip))
+    return {"upper": upper, "lower": lower} if upper and lower else {}
+
+
+def _by_hand(beam: Beam, number: int, strip: float) -> Finding:
+    """Tell of a beam without shapes, and from which width of flange it would have them."""
+    widths = (beam.flange + step * _WIDER for step in range(1, _TRIED))
+    wider = (replace(beam, flange=width) for width in widths)
+    enough = next((one.flange for one in wider if _tapes(one, number, strip)), None)
+    length = beam.v1 - beam.v0
+    advice = (
+        f"flanges {beam.flange:.1f} mm wide and {length:.1f} mm long are too small for adhesive "
+        "cut to shape: tape them by hand"
+    )
+    if enough is not None:
+        advice += f"; {enough:.1f} mm wide ones would have it (--flanges {enough:.1f}mm)"
+    title = f"I-beam {number}"
+    return Finding("no-adhesive-shape", "warning", title, beam.flange, enough, advice)
+
+
+def _tape(beam: Beam, marks: Sequence[Mark]) -> shapely.Polygon | None:
+    """Return the adhesive of one flange: x from its fold, y from the head end, corner at 0 0.
+
+    None where that would be too little to hold.
+    """
     length = beam.v1 - beam.v0
     panel = flange(0.0, 0.0, length, beam.flange, beam.taper_deg, side=1)
     inner = panel.buffer(-limits.GLUE_EDGE_GAP.value, join_style="mitre")
@@ -59,11 +90,7 @@ def _tape(beam: Beam, marks: Sequence[Mark]) -> shapely.Polygon:
     pieces = shapely.get_parts(sound.intersection(free))
     tape = max(pieces, key=lambda piece: float(piece.area), default=shapely.Polygon())
     if tape.area < _LEAST_SHARE * panel.area or tape.geom_type != "Polygon":
-        raise SheetError(
-            f"the flanges of {beam.part} are {beam.flange:.1f} mm wide and {length:.1f} mm long: "
-            "too small for adhesive shapes",
-            "choose wider flanges (--flanges), or run without --adhesive-shapes",
-        )
+        return None
     return shapely.Polygon(tape.exterior)
 
 

@@ -80,7 +80,9 @@ def parts(
 def _on_request(plan: CardPlan, stocks: Stocks, settings: PieceSettings, room: Room) -> list[Part]:
     card, made = plan.cut.placed.card, []
     if settings.adhesive_shapes:
-        made += adhesive_parts(plan.beams, room.cutter.min_feature)
+        shapes, found = adhesive_parts(plan.beams, room.cutter.min_feature)
+        made += shapes
+        room.findings += found
     if settings.liner:
         made.append(room.whole(partial(liner_part, card, stocks["outer"]), ALONG_CREASE))
     if settings.envelope == "make":
