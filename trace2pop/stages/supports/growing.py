@@ -21,6 +21,11 @@ _MOST = 40
 _NEAR = 60.0
 """Beams further apart than this are not changed for one between them."""
 
+_AT_ONCE = 12
+"""Options looked at together."""
+_TELLING = 8
+"""Points that decide first whether an option is looked at any further."""
+
 Ints = NDArray[np.int64]
 
 
@@ -48,10 +53,15 @@ class Growing:
 
     def over(self, members: Sequence[int]) -> float:
         """Return by how much all points together sag too far."""
-        if not members:
-            return np.inf
-        sag = np.abs(self.known.sag(self.given.chosen(members)))
-        return float(np.maximum(sag - self.limit, 0).sum())
+        return float(np.maximum(self.sag(members) - self.limit, 0).sum()) if members else np.inf
+
+    def sag(self, members: Sequence[int]) -> FloatArray:
+        """Return the sag (P,) of every point on a set."""
+        known = self.known
+        result: FloatArray = np.abs(
+            known.sag(self.given.chosen(members)) if members else known.all_sunk
+        )
+        return result
 
     def kept(self, members: Sequence[int]) -> bool:
         """Whether the set keeps the rows of every plan."""
@@ -73,22 +83,49 @@ class Growing:
             free = [option for option in free if option in asked[0].members]
         if not free:
             return None
-        left = self.left(members, free)
-        best = int(np.argmin(left))
-        if not asked and left[best] >= self.over(members) - 1e-9:
+        best, left = self.best(members, free)
+        if not asked and left >= self.over(members) - 1e-9:
             return None
-        return (*members, free[best])
+        return (*members, best)
 
-    def left(self, members: Sequence[int], options: Sequence[int]) -> FloatArray:
-        """Return by how much all points sag too far with each of ``options`` (n,) added."""
+    def best(self, members: Sequence[int], options: Sequence[int]) -> tuple[int, float]:
+        """Return the option that leaves least sagging, and how much.
+
+        What it leaves of the points that sag now is the least it leaves of all: most options are
+        worse than the best already there.
+        """
+        now = np.flatnonzero(self.sag(members) > self.limit)
+        least = self.left(members, options, now)
+        order = np.argsort(least, kind="stable")
+        found = np.full(len(options), np.inf)
+        for first in range(0, len(order), _AT_ONCE):
+            some = order[first : first + _AT_ONCE]
+            if least[some[0]] > found.min():
+                break
+            found[some] = self.left(members, [options[k] for k in some])
+        best = int(np.argmin(found))
+        return options[best], float(found[best])
+
+    def left(
+        self, members: Sequence[int], options: Sequence[int], points: Ints | None = None
+    ) -> FloatArray:
+        """Return by how much ``points`` sag too far with each of ``options`` (n,) added."""
         places = [int(self.given.place[option]) for option in options]
         unlike = sorted(set(places))
-        every = np.arange(len(self.known.points))
-        sag = self.known.with_whole(self.given.chosen(members), unlike, every)
+        points = np.arange(len(self.known.points)) if points is None else points
+        sag = self.known.with_whole(self.given.chosen(members), unlike, points)
         over = np.maximum(sag - self.limit, 0).sum(axis=1)
         at = {place: k for k, place in enumerate(unlike)}
         result: FloatArray = over[[at[place] for place in places]]
         return result
+
+    def enough(self, members: Sequence[int], options: Sequence[int]) -> list[int]:
+        """Return the options with which all holds."""
+        worst = np.argsort(-self.sag(members), kind="stable")[:_TELLING]
+        for points in (worst, None):
+            left = self.left(members, options, points) if options else np.empty(0)
+            options = [options[k] for k in np.flatnonzero(left <= 0)]
+        return list(options)
 
     def pruned(self, members: tuple[int, ...]) -> tuple[int, ...]:
         """Return a set no larger: beams that nothing needs taken out, pairs changed for one."""
@@ -111,7 +148,6 @@ class Growing:
             free = self.free(rest) if rest else []
             if not free:
                 continue
-            left = self.left(rest, free)
-            for k in map(int, np.flatnonzero(left <= 0)):
-                if self.kept((*rest, free[k])):
-                    yield (*rest, free[k])
+            for option in self.enough(rest, free):
+                if self.kept((*rest, option)):
+                    yield (*rest, option)

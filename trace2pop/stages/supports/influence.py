@@ -25,6 +25,8 @@ _GIVE = 1e-4
 """How far a node gives, mm/N: reactions of some hundredths of a newton move it by a nanometre."""
 _AT_ONCE = 16
 """Forces solved for together: with more of them the factor leaves the processor's cache."""
+_TELLING = 8
+"""Points that decide first whether a fold line is looked at any further."""
 _MOST_STEPS = 14
 """Steps along a stretch, however long."""
 
@@ -104,20 +106,29 @@ class Influence:
         self,
         beams: Sequence[Fold],
         places: Sequence[int],
-        points: Ints | None = None,
+        points: Ints,
         *,
-        span: int | None = None,
+        span: int,
+        limit: float,
     ) -> FloatArray:
         """Return what any one fold on ``places`` added to ``beams`` does: (places, nodes, nodes).
 
-        At [k, first, last] stands the largest sag of ``points`` (all of them if None). It is
-        infinite for folds of more than ``span`` nodes, and means nothing where stretch k has no
-        such fold.
+        At [k, first, last] stands the largest sag of ``points`` where that is within ``limit``, or
+        else some sag over it. It is infinite for folds of more than ``span`` nodes, and means
+        nothing where stretch k has no such fold.
         """
-        points = np.arange(len(self.all_sunk)) if points is None else points
-        own, load, level = self._systems(beams, places, points)
-        count = own.shape[1]
-        return _nested(own, load, level, count if span is None else min(span, count))
+        if len(points) <= 2 * _TELLING or len(places) < _TELLING:
+            return _nested(*self._systems(beams, places, points), span)
+        # Most folds are out of the question at the points that sag most.
+        order = np.argsort(-np.abs(self.sag(beams)[points]), kind="stable")
+        worst, others = points[order[:_TELLING]], points[order[_TELLING:]]
+        result = _nested(*self._systems(beams, places, worst), span)
+        left = np.flatnonzero((result <= limit).any(axis=(1, 2)))
+        if len(left):
+            more = _nested(*self._systems(beams, [places[k] for k in left], others), span)
+            count = more.shape[1]
+            result[left, :count, :count] = np.maximum(result[left, :count, :count], more)
+        return result
 
     def with_whole(self, beams: Sequence[Fold], places: Sequence[int], points: Ints) -> FloatArray:
         """Return the sag (places, points) with each whole stretch added to ``beams``."""
@@ -191,28 +202,30 @@ def _modes(matrix: FloatArray, right: FloatArray) -> FloatArray:
 def _nested(own: FloatArray, right: FloatArray, level: FloatArray, span: int) -> FloatArray:
     """Return (stretches, nodes, nodes): the largest sag held by the nodes from first to last.
 
-    One factor gives all folds that start at one node, as each is a leading block of the next: what
-    its nodes take from the sag adds up.
+    A lattice: what the nodes from ``first`` to ``last - 1`` leave of ``last``, and those from
+    ``first + 1`` to ``last`` of ``first``, follow from the same of a node less. What each node
+    takes from the sag beside those before it adds up.
     """
     count = own.shape[1]
-    # Past the last node the window holds inert nodes that carry nothing.
-    padded = np.zeros((len(own), count + span, count + span))
-    np.einsum("kii->ki", padded)[:] = 1.0
-    padded[:, :count, :count] = own
-    loads = np.zeros((len(own), count + span, right.shape[2]))
-    loads[:, :count] = right
-    firsts = np.arange(count)[:, None]
-    window = firsts + np.arange(span)
-    factor = np.linalg.cholesky(padded[:, window[:, :, None], window[:, None, :]])
-    taken = np.linalg.inv(factor) @ loads[:, window]
-    sag = taken[..., 1:]
-    sag *= taken[..., :1]
-    np.cumsum(sag, axis=2, out=sag)
-    np.subtract(level, sag, out=sag)
-    np.abs(sag, out=sag)
-    result = np.full((len(own), count, count + span), np.inf)
-    result[:, firsts, window] = sag.max(axis=-1, initial=0.0)
-    return result[:, :, :count]
+    node = np.arange(count)
+    result = np.full(own.shape, np.inf)
+    ahead = behind = np.concatenate([own, right], axis=2)
+    freed = held = own[:, node, node]
+    sag = level - right[:, :, :1] * right[:, :, 1:] / held[:, :, None]
+    result[:, node, node] = np.abs(sag).max(axis=-1, initial=0.0)
+    for length in range(1, min(span, count)):
+        first, last = node[:-length], node[length:]
+        ahead, behind = ahead[:, :-1], behind[:, 1:]
+        both = behind[:, first, first]
+        ahead, behind = (
+            ahead - (both / held[:, 1:])[:, :, None] * behind,
+            behind - (both / freed[:, :-1])[:, :, None] * ahead,
+        )
+        freed, held = ahead[:, first, first], behind[:, first, last]
+        taken = behind[:, :, count : count + 1] / held[:, :, None]
+        sag = sag[:, :-1] - taken * behind[:, :, count + 1 :]
+        result[:, first, last] = np.abs(sag).max(axis=-1, initial=0.0)
+    return result
 
 
 def influence(

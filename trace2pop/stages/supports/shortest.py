@@ -206,8 +206,8 @@ class Shortest:
         )
         budget = float(self.given.costs[out]) - _EQUAL
         points = np.array(list(self.points), dtype=np.int64)
-        span = self.standing.span(own, budget)
-        reach = self.known.table(self.given.chosen(rest), own, points, span=span)
+        span, limit = self.standing.span(own, budget), self.standing.limit
+        reach = self.known.table(self.given.chosen(rest), own, points, span=span, limit=limit)
         found = []
         for place, table in zip(own, reach, strict=True):
             holding = self.standing.holding(place, table, self.standing.limit)
@@ -294,7 +294,8 @@ class Shortest:
         self.looks += 1
         company = self.given.chosen(fixed) + [self.known.whole(other) for other in whole]
         points = np.array(list(self.points), dtype=np.int64)
-        reach = self.known.table(company, [place], points, span=self.standing.span([place], budget))
+        span = self.standing.span([place], budget)
+        reach = self.known.table(company, [place], points, span=span, limit=limit)
         return self.standing.holding(place, reach[0], limit)
 
     def ended(self, members: tuple[int, ...]) -> tuple[int, ...] | None:

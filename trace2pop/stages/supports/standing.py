@@ -167,11 +167,12 @@ class Standing:
         folds = [local.whole(every.index(place)) for place in (*self.fixed(side), *company)]
         span = self.span(own, budget)
         places = [every.index(place) for place in own]
-        reach = local.table(folds, places, self.near(side), span=span)
+        limit = self.limit * LIFTED
+        reach = local.table(folds, places, self.near(side), span=span, limit=limit)
         result = np.full(len(own), np.inf)
         for k, place in enumerate(own):
             if place not in company:
-                holding = self.holding(place, reach[k], self.limit * LIFTED)
+                holding = self.holding(place, reach[k], limit)
                 result[k] = self.given.costs[holding[0]] if len(holding) else np.inf
         return result
 
