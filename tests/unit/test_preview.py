@@ -60,6 +60,22 @@ def _clear(camera: Camera, pixel: np.ndarray, scene: list[tuple[Panel, Plane]]) 
     return seen.pop() if len(seen) == 1 else None
 
 
+def test_a_wall_seen_on_edge_does_not_shine_through_the_motif() -> None:
+    """A web ends 0.45 mm behind the motif it carries; from in front nothing of it is to be seen."""
+    x, y, z = np.eye(3)
+    motif, wall = shapely.box(-60, -80, 60, 80), shapely.box(0.45, -60, 20, 60)
+    white, red = (np.full((1, 1, 3), colour, np.uint8) for colour in ((250,) * 3, (255, 0, 0)))
+    for across in np.linspace(-50, 50, 41):
+        for turn in (-9.0, 0.0, 7.0):
+            way = looking(turn, 13.0)
+            camera = Camera(-900.0 * way[2], way, 1500.0, (150.0, 150.0))
+            picture = Picture(np.zeros((300, 300, 3), np.uint8))
+            picture.draw(camera, (across * x, -z, y), wall, Paint(red))
+            picture.draw(camera, (0 * x, x, y), motif, Paint(white))
+            shown = picture.pixels[picture.pixels[..., 0] > 0]
+            assert len(shown) > 10_000 and (shown == 250).all()
+
+
 @pytest.mark.parametrize(
     ("opening", "turn", "tilt"),
     [(25, 20, 10), (60, -25, 15), (95, 0, 60), (128, -16, 15), (180, 35, -30), (150, 160, 10)],

@@ -13,6 +13,8 @@ Image = NDArray[np.uint8]
 Size = tuple[int, int]
 
 _SHIFT = 4
+_ON_EDGE = 1e12
+"""Condition of a plane's homography beyond which it is seen on edge: there is nothing to draw."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,7 +86,7 @@ class Picture:
         """
         matrix = camera.homography(*plane)
         rings = _rings(matrix, shape)
-        if not rings:
+        if not rings or np.linalg.cond(matrix) > _ON_EDGE:
             return
         corners = np.concatenate(rings)
         x0, y0 = np.maximum(np.floor(corners.min(axis=0)).astype(int) - 2, 0)
@@ -98,6 +100,7 @@ class Picture:
         cv2.fillPoly(mask, local, 255, shift=_SHIFT)
         window = (slice(y0, y1), slice(x0, x1))
         near = _nearness(matrix, (int(x0), int(y0)), size)
+        _hold_edges(near, mask, matrix, shape)
         mask &= cv2.compare(near, self.near[window], cv2.CMP_GT)
         move = np.array([[1.0, 0, -x0], [0, 1, -y0], [0, 0, 1]])
         colours = paint.seen(move @ matrix, size)
@@ -194,3 +197,20 @@ def _nearness(matrix: FloatArray, corner: tuple[int, int], size: Size) -> NDArra
         xs.astype(np.float32)[None], ys.astype(np.float32)[:, None]
     )
     return result
+
+
+def _hold_edges(
+    near: NDArray[np.float32], mask: NDArray[np.uint8], matrix: FloatArray, shape: shapely.Geometry
+) -> None:
+    """Put a shape's outermost pixels a pixel further back on its plane, but never off the shape.
+
+    They lie partly beside the shape, where the plane goes on: a wall seen nearly on edge would come
+    through what lies just in front of it.
+    """
+    inner = cv2.erode(mask, np.ones((3, 3), np.uint8), borderValue=0)
+    rim = (mask > 0) & (inner == 0)
+    back = np.linalg.inv(matrix)[2]
+    corners = shapely.get_coordinates(shape.envelope)
+    depths = np.column_stack([corners, np.ones(len(corners))]) @ matrix[2]
+    low, high = np.float32(1 / depths.max()), np.float32(1 / max(depths.min(), 1e-6))
+    near[rim] = np.clip(near[rim] - np.float32(abs(back[0]) + abs(back[1])), low, high)
