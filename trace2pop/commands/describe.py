@@ -36,6 +36,8 @@ def _(motif: Motif) -> tuple[str, str]:
     outline = motif.outline
     curves = len(outline.outer) + sum(len(hole) for hole in outline.holes)
     mirrored = "with a mirror axis" if motif.axis else "no mirror axis"
+    if motif.axis and motif.axis.lies:
+        mirrored += " that lies across"
     return "outline", (
         f"{motif.kind}, {curves} curves, {len(outline.holes)} holes, {mirrored}, "
         f"sure to {motif.confidence:.0%}"

@@ -11,12 +11,14 @@ _SIMPLE = 0.002
 """Simplification as a share of the shape's size: far below what changes an overlap."""
 
 
-def mirror_axis(shape: shapely.Polygon) -> tuple[tuple[float, float], float, float]:
+def mirror_axis(
+    shape: shapely.Polygon, near: float = 0.0
+) -> tuple[tuple[float, float], float, float]:
     """Return (point, tilt in degrees, score) of the best mirror axis of ``shape``.
 
     The axis runs through the centroid. Tilt is 0 for an upright axis, positive clockwise (y down).
     Score is the overlap (intersection over union) of the shape and its mirror image. Axes within 45
-    degrees of upright are searched: others would lay the motif on its side.
+    degrees of the tilt ``near`` are searched.
     """
     size = max(np.ptp(np.asarray(shape.exterior.coords), axis=0))
     simple = shape.simplify(_SIMPLE * size).buffer(0)
@@ -30,7 +32,7 @@ def mirror_axis(shape: shapely.Polygon) -> tuple[tuple[float, float], float, flo
         both = simple.intersection(image).area
         return float(both / (2 * simple.area - both))
 
-    tilts = np.arange(-45, 45 + _COARSE_DEG / 2, _COARSE_DEG / 2)
+    tilts = near + np.arange(-45, 45 + _COARSE_DEG / 2, _COARSE_DEG / 2)
     scores = [score(float(tilt)) for tilt in tilts]
     tilt, shift, step = float(tilts[int(np.argmax(scores))]), 0.0, _COARSE_DEG / 2
     best = max(scores)

@@ -61,13 +61,18 @@ class Artwork:
 class MirrorAxis:
     """A mirror axis in drawn mm: a point on it, its tilt, and how well the halves agree.
 
-    ``tilt_deg`` is 0 for an axis along y, positive clockwise on the page. ``score`` is the overlap
-    (intersection over union) of the motif and its mirror image.
+    ``tilt_deg`` is 0 for an axis along y, positive clockwise on the page, -45 to 135. ``score`` is
+    the overlap (intersection over union) of the motif and its mirror image.
     """
 
     point: tuple[float, float]
     tilt_deg: float
     score: float
+
+    @property
+    def lies(self) -> bool:
+        """Whether it lies across the page: the motif was drawn, or photographed, sideways."""
+        return self.tilt_deg > 45
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,5 +1,6 @@
 """What the maker may want to know about the size that was found."""
 
+from trace2pop.model.artwork import Motif
 from trace2pop.model.card import Card
 from trace2pop.model.finding import Finding
 from trace2pop.model.settings import FragileSettings
@@ -7,8 +8,31 @@ from trace2pop.stages.fit.feelers import counts_body_only
 from trace2pop.stages.fit.size import Upright
 from trace2pop.stages.fit.upright import body_only
 
+_SQUARE_DEG = 10.0
 _OFF_MIDDLE, _BENDING = 1.01, 1.05
 """Gains in size from which on each note is worth reading."""
+
+
+def on_axis(motif: Motif, upright: Upright) -> tuple[Finding, ...]:
+    """Say so where the motif is symmetric, but lies on its side."""
+    axis = motif.axis
+    if axis is None or not axis.lies or upright.axis is not None:
+        return ()
+    tilt = 90 if abs(axis.tilt_deg - 90) < _SQUARE_DEG else round(axis.tilt_deg)
+    return (
+        Finding(
+            rule="axis-across",
+            severity="warning",
+            where="motif",
+            measured=round(axis.tilt_deg, 1),
+            limit=None,
+            advice=(
+                "The motif is symmetric, but the line its halves mirror each other at lies across "
+                f"the picture. If it was drawn or photographed sideways, say --turn {180 - tilt} "
+                f"or --turn {-tilt}: then the crease lies on that line."
+            ),
+        ),
+    )
 
 
 def on_size(

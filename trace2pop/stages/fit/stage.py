@@ -16,6 +16,8 @@ from trace2pop.stages.fit.size import Found, Upright, at_scale, largest, limits
 from trace2pop.stages.fit.turning import best_turn
 from trace2pop.stages.fit.upright import rotation, turned, with_strands
 
+_NEARLY_UPRIGHT_DEG = 15.0
+
 
 def fit(
     motif: Motif,
@@ -80,7 +82,10 @@ def _placed(
         outline=beziers.transform_outline(motif.outline, to_card),
         symmetric=upright.axis is not None,
         limited_by=() if chosen else limits(upright, crease, scale, card),
-        findings=() if chosen else notes.on_size(upright, card, scale, fragile),
+        findings=(
+            *notes.on_axis(motif, upright),
+            *(() if chosen else notes.on_size(upright, card, scale, fragile)),
+        ),
     )
 
 
@@ -93,13 +98,20 @@ def _upright(
 ) -> tuple[Upright, float]:
     """Return the motif as it will lie, and the turn that brings it there.
 
-    A mirror axis is laid upright first, so a turn asked for counts from there.
+    A mirror axis is laid upright first, so a turn asked for counts from there. One that lies across
+    the page is stood upright by a turn that does so nearly.
     """
-    tilt = motif.axis.tilt_deg if motif.axis else 0.0
+    axis = motif.axis
     if isinstance(settings.turn, str):
-        turn = -tilt if motif.axis else best_turn(motif, card, beam, fragile)
+        stands = axis is not None and not axis.lies
+        turn = -axis.tilt_deg if axis and stands else best_turn(motif, card, beam, fragile)
+    elif axis is None:
+        turn = settings.turn
+    elif axis.lies:
+        off = (axis.tilt_deg + settings.turn + 90) % 180 - 90
+        turn = settings.turn - off if abs(off) < _NEARLY_UPRIGHT_DEG else settings.turn
     else:
-        turn = settings.turn - tilt
+        turn = settings.turn - axis.tilt_deg
     return turned(motif, turn, card, fragile), turn
 
 

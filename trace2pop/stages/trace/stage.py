@@ -20,6 +20,7 @@ from trace2pop.stages.trace.islands import in_holes, lies_in_hole, within
 from trace2pop.stages.trace.judge import Verdict, judge
 from trace2pop.stages.trace.locate import page_of, region_of
 from trace2pop.stages.trace.outlining import one_piece, outline_of, pieces_of
+from trace2pop.stages.trace.ragged import ragged_edge
 from trace2pop.stages.trace.things import Thing, chosen, numbered, things_on, together
 
 SYMMETRIC = 0.94
@@ -192,6 +193,34 @@ def _others(left_out: list[Thing]) -> tuple[Finding, ...]:
     return (Finding("other-things", severity, "the page", float(count), None, advice),)
 
 
+def _apart(shapes: list[Outline]) -> tuple[Finding, ...]:
+    """Tell of a vector drawing's shapes that don't touch the motif, and where the largest lies."""
+    if not shapes:
+        return ()
+    left, top, right, bottom = beziers.bounds(shapes[0].outer)
+    count = len(shapes)
+    several = "s that don't touch the motif were" if count > 1 else " that doesn't touch it was"
+    advice = (
+        f"{count} shape{several} left out; trace2pop trace shows what was, numbered: draw it so "
+        "that it overlaps the motif, say --take 2 if it is the motif, or --take 1,2 --offset 1mm "
+        "to join both by a margin"
+    )
+    where = (
+        f"near {(left + right) / 2:.0f} mm from the left, {(top + bottom) / 2:.0f} mm from the top"
+    )
+    return (Finding("other-things", "warning", where, float(count), None, advice),)
+
+
+def _axis_of(outline: Outline, least: float) -> MirrorAxis:
+    """Return the best mirror axis: the one nearest upright if it scores ``least``, else any."""
+    shape = beziers.polygon(outline, 0.05)
+    upright = MirrorAxis(*mirror_axis(shape))
+    if upright.score >= least:
+        return upright
+    lying = MirrorAxis(*mirror_axis(shape, near=90.0))
+    return max(upright, lying, key=lambda axis: axis.score)
+
+
 def _scaled(piece: shapely.Polygon, factor: float) -> shapely.Polygon:
     return shapely.transform(piece, lambda points: points * factor)
 
@@ -231,8 +260,10 @@ def _vector(artwork: Artwork, settings: TraceSettings, drawn_width: float | None
     if settings.offset > 0 or len(taken) > 1:
         piece = one_piece([beziers.polygon(each) for each in taken], settings.offset)
         outline = outline_of(piece, 20.0, settings.tolerance)
-    found = _Traced([], "vector", Verdict(1.0, (), ()))
     others = [each for each in artwork.vectors if not any(each is one for one in taken)]
+    loose = in_holes(outline, others)
+    apart = [each for each in others if not any(each is one for one in loose)]
+    found = _Traced([], "vector", Verdict(1.0, (), ()), _apart(apart))
     return _motif(artwork, outline, found, settings, others)
 
 
@@ -243,28 +274,29 @@ def _motif(
     settings: TraceSettings,
     others: Sequence[Outline],
 ) -> Motif:
-    point, tilt, score = mirror_axis(beziers.polygon(outline, 0.05))
-    axis = MirrorAxis(point, tilt, score)
+    axis = _axis_of(outline, _NEARLY if settings.even else SYMMETRIC)
     if settings.even:
-        if score < _NEARLY:
+        if axis.score < _NEARLY:
             raise TraceError(
-                f"the motif's halves agree on {score:.0%} only, too little to make it symmetric",
+                f"the motif's halves agree on {axis.score:.0%} only, too little to make it "
+                "symmetric",
                 "leave out --even",
             )
         outline = evened_outline(outline, axis, settings.tolerance)
         if not uncrossed(outline):
             raise TraceError(
                 "made symmetric, the outline crosses itself, so it can't be cut",
-                "leave out --even",
+                "leave out --even, or smooth the outline: --tolerance 0.3mm",
             )
-        axis = MirrorAxis(point, tilt, 1.0)
+        axis = replace(axis, score=1.0)
+    rough = () if found.kind == "vector" else ragged_edge(outline)
     return Motif(
         artwork=artwork,
         outline=outline,
         kind=found.kind,
         confidence=found.verdict.confidence,
         axis=axis if axis.score >= SYMMETRIC else None,
-        findings=(*found.verdict.findings, *found.findings),
+        findings=(*found.verdict.findings, *found.findings, *rough),
         doubts=found.verdict.places,
         islands=in_holes(outline, others),
     )
