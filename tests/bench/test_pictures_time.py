@@ -12,7 +12,7 @@ import pytest
 from trace2pop.formats.guide_pdf import guide_pdf
 from trace2pop.formats.page import page_html
 from trace2pop.formats.pictures import picture_files
-from trace2pop.formats.preview import preview_gif, preview_png
+from trace2pop.formats.preview import preview, preview_gif, preview_png
 from trace2pop.model.settings import PictureSettings, Settings
 from trace2pop.pipeline import make_card
 from trace2pop.stages.guide import guide
@@ -37,8 +37,9 @@ def test_guide_page_and_pictures(capsys: pytest.CaptureFixture[str]) -> None:
     encoded = np.frombuffer(PHOTO.read_bytes(), np.uint8)
     timed("reference", lambda: _reference(encoded))
     book = timed("guide", lambda: guide(made.sheets, settings.guide, 0.1))
-    preview = timed("preview.png", lambda: preview_png(made.sheets))
-    timed("guide.pdf", lambda: guide_pdf(book, preview))
+    timed("preview.png", lambda: preview_png(made.sheets))
+    picture = preview(made.sheets)
+    timed("guide.pdf", lambda: guide_pdf(book, picture))
     timed("page.html", lambda: page_html(book))
     timed("pictures/", lambda: picture_files(book))
     timed("preview.gif", lambda: preview_gif(made.sheets))

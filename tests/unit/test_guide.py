@@ -13,6 +13,7 @@ import pypdfium2 as pdfium
 import pypdfium2.raw as raw
 import pytest
 import shapely
+from numpy.typing import NDArray
 
 from tests import examples
 from trace2pop import data
@@ -47,8 +48,8 @@ def pdf(book: Guide) -> bytes:
     return guide_pdf(book, _grey())
 
 
-def _grey() -> bytes:
-    return cv2.imencode(".png", np.full((60, 80, 3), 200, np.uint8))[1].tobytes()
+def _grey() -> NDArray[np.uint8]:
+    return np.full((60, 80, 3), 200, np.uint8)
 
 
 def figures(book: Guide) -> list[Figure]:

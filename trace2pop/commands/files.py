@@ -16,7 +16,7 @@ from trace2pop.formats.picture_trace import trace_picture
 from trace2pop.formats.pictures import picture_files
 from trace2pop.formats.piece_files import piece_files
 from trace2pop.formats.plan_json import card_json
-from trace2pop.formats.preview import preview_gif, preview_png
+from trace2pop.formats.preview import as_png, preview, preview_gif
 from trace2pop.formats.print_pdf import print_files
 from trace2pop.formats.sheet_pdf import sheets_pdf
 from trace2pop.formats.studio import artwork
@@ -48,10 +48,10 @@ class _Files:
 
 @dataclass(frozen=True, eq=False)
 class _Previews:
-    """The artwork as the screen shows it, and what gives the two files drawn with it."""
+    """The artwork as the screen shows it, and what gives the picture and the film of it."""
 
     art: NDArray[np.uint8]
-    png: Callable[[], bytes]
+    picture: Callable[[], NDArray[np.uint8]]
     gif: Callable[[], bytes]
 
 
@@ -98,17 +98,17 @@ class CardFiles:
             "card.json": card_json(sheets, made.stocks, made.findings, names),
             **pieces,
             "mockup.pdf": mockup,
-            "guide.pdf": guide_pdf(made.guide, previews.png()),
+            "guide.pdf": guide_pdf(made.guide, previews.picture()),
             **pictures(),
             "page.html": page(),
-            "preview.png": previews.png(),
+            "preview.png": as_png(previews.picture()),
             "preview.gif": previews.gif(),
         }
 
     def _drawn(self, sheets: Sheets) -> "_Previews":
         art = _art(sheets.parts.plan.cut, self._cache)
-        png = self._begun(sheets, lambda: preview_png(sheets, art))
-        return _Previews(art, png, self._begun(sheets, lambda: preview_gif(sheets, art)))
+        picture = self._begun(sheets, lambda: preview(sheets, art))
+        return _Previews(art, picture, self._begun(sheets, lambda: preview_gif(sheets, art)))
 
     def _begun(self, sheets: Sheets, make: Callable[[], T]) -> Callable[[], T]:
         return once(make) if _large(sheets) else self._beside.begin(make)

@@ -7,8 +7,8 @@ from importlib.resources import files
 from typing import Any
 
 import cv2
-import numpy as np
 
+from trace2pop.formats.camera import Image
 from trace2pop.formats.figures import figure_svg
 from trace2pop.model.guide import Figure, Guide, Step
 
@@ -40,8 +40,8 @@ class _Pictures:
         }
 
 
-def guide_pdf(guide: Guide, picture: bytes) -> bytes:
-    """Return the guide's pages; ``picture`` is the finished card as PNG or JPEG."""
+def guide_pdf(guide: Guide, picture: Image) -> bytes:
+    """Return the guide's pages; ``picture`` is the finished card, (rows, cols, 3) RGB."""
     import typst  # loads its fonts: only where pages are made
 
     drawn, width = _Pictures(), PAGES[guide.paper][0] - 2 * MARGIN
@@ -70,13 +70,11 @@ def guide_pdf(guide: Guide, picture: bytes) -> bytes:
     return pdf
 
 
-def _photo(picture: bytes) -> str:
+def _photo(picture: Image) -> str:
     """Return a picture as JPEG in an SVG of its shape: typst's inputs are text."""
-    pixels = cv2.imdecode(np.frombuffer(picture, np.uint8), cv2.IMREAD_COLOR)
-    if pixels is None:
-        raise ValueError("the picture of the card can't be read")
-    height, width = pixels.shape[:2]
-    done, encoded = cv2.imencode(".jpg", pixels, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])
+    height, width = picture.shape[:2]
+    how = [cv2.IMWRITE_JPEG_QUALITY, _QUALITY]
+    done, encoded = cv2.imencode(".jpg", picture[..., ::-1], how)
     assert done
     data = base64.b64encode(encoded.tobytes()).decode("ascii")
     return (

@@ -56,9 +56,12 @@ def evaluate(segments: Contour, t: FloatArray) -> FloatArray:
 def straight(points: ArrayLike, *, closed: bool) -> Contour:
     """Return straight segments through ``points`` (n, 2); ``closed`` adds the last one back."""
     corners = np.asarray(points, dtype=float)
-    ends = np.roll(corners, -1, axis=0) if closed else corners[1:]
+    ends = np.concatenate([corners[1:], corners[:1]]) if closed else corners[1:]
     starts = corners if closed else corners[:-1]
-    return np.stack([starts, (2 * starts + ends) / 3, (starts + 2 * ends) / 3, ends], axis=1)
+    chain = np.empty((len(starts), 4, corners.shape[1]))
+    chain[:, 0], chain[:, 3] = starts, ends
+    chain[:, 1], chain[:, 2] = (2 * starts + ends) / 3, (starts + 2 * ends) / 3
+    return chain
 
 
 def is_straight(segment: FloatArray) -> bool:
@@ -68,7 +71,7 @@ def is_straight(segment: FloatArray) -> bool:
 
 def are_straight(contour: Contour) -> NDArray[np.bool_]:
     """Return (n,) which segments of a chain are written as lines."""
-    start, first, second, end = np.moveaxis(contour, 1, 0)
+    start, first, second, end = contour.transpose(1, 0, 2)
     slack = 1e-9 * (1 + np.abs(contour).max(axis=(1, 2)))
     off = np.abs([first - (2 * start + end) / 3, second - (start + 2 * end) / 3])
     result: NDArray[np.bool_] = off.max(axis=(0, 2)) <= slack
@@ -77,11 +80,10 @@ def are_straight(contour: Contour) -> NDArray[np.bool_]:
 
 def bounds(contour: Contour) -> tuple[float, float, float, float]:
     """Return exact (min x, min y, max x, max y) of a chain, from the roots of its derivative."""
-    start, first, second, end = np.moveaxis(contour, 1, 0)
-    low, high = contour.min(axis=(0, 1)), contour.max(axis=(0, 1))
-    ends = contour[:, ::3]
-    if (ends.min(axis=(0, 1)) == low).all() and (ends.max(axis=(0, 1)) == high).all():
-        return float(low[0]), float(low[1]), float(high[0]), float(high[1])  # no handle is outside
+    box, ends = _box(contour), _box(contour[:, ::3])
+    if box == ends:
+        return box  # no handle is outside
+    start, first, second, end = contour.transpose(1, 0, 2)
     a = end - 3 * second + 3 * first - start
     b = 2 * (second - 2 * first + start)
     c = first - start
@@ -93,9 +95,13 @@ def bounds(contour: Contour) -> tuple[float, float, float, float]:
     candidates = np.where((candidates > 0) & (candidates < 1), candidates, 0.0)
     t, s = candidates, 1 - candidates
     values = s**3 * start + 3 * s * s * t * first + 3 * s * t * t * second + t**3 * end
-    everything = np.concatenate([values.reshape(-1, 2), start, end])
-    low, high = everything.min(axis=0), everything.max(axis=0)
-    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+    return _box(np.concatenate([values.reshape(-1, 2), start, end]))
+
+
+def _box(points: FloatArray) -> tuple[float, float, float, float]:
+    """Return (min x, min y, max x, max y) of points (..., 2)."""
+    x, y = points[..., 0], points[..., 1]
+    return float(x.min()), float(y.min()), float(x.max()), float(y.max())
 
 
 def transform(contour: Contour, matrix: FloatArray) -> Contour:

@@ -25,11 +25,13 @@ def map_of(card: TheCard, width: float) -> Figure | None:
     kinds = [int(np.clip(np.searchsorted(edges, a.thickness), 1, 5)) - 1 for a in closed.areas]
     for number, ink in enumerate(_INKS):
         same = [
-            shapely.Polygon(area.outer, area.holes).buffer(0.01)
+            shapely.Polygon(area.outer, area.holes)
             for area, kind in zip(closed.areas, kinds, strict=True)
             if kind == number
         ]
-        sketch.shape(shapely.union_all(same).simplify(0.1), ink)
+        # The areas share their edges; those that only touch at a corner become one as well.
+        whole = shapely.coverage_union_all(same).buffer(0.01, join_style="mitre")
+        sketch.shape(whole.simplify(0.1), ink)
     top = -size.border
     sketch.shape(shapely.box(0, top, size.outer.width, top + size.outer.height).exterior, "cut")
     _key(sketch, card, edges)

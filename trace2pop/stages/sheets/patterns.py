@@ -38,6 +38,10 @@ class Patterns:
         ``leading`` is how many of one kind, at most, are tried before all others.
         """
         self._try(fill, self._plain())
+        if not self._few():
+            # Each kind leads once, all worth their size: often that is enough, without a programme.
+            sizes = np.array([kind.width * kind.height for kind in self.kinds])
+            self._try(fill, self._by_worth(sizes, leading))
         for _ in range(0 if self._few() else rounds):
             worth, _ = self._worth()
             before = set(self.known)
