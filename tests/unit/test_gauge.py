@@ -89,3 +89,13 @@ def test_long_crease_stops_the_motif_where_a_short_one_comes_first() -> None:
     gauge = laid(motif(BODY, foot))
     assert gauge.bounds[3] == pytest.approx(86, abs=0.05)
     assert gauge.distance(shapely.union_all([folded(half) for half in halves(foot)])) > 0.95
+
+
+@pytest.mark.parametrize("above", [1e-9, 1e-3])
+def test_head_edge_level_but_for_the_last_bits_stops_the_motif_at_its_crease(above: float) -> None:
+    """Beside the crease the edge lies a hair nearer to the head: it stops there as well."""
+    body = shapely.union(BODY, shapely.box(1.2, 80 - above, 40, 120))
+    gauge = laid(motif(body))
+    assert gauge.distance(shapely.Point(WEB, 80)) < 0.03
+    nearer = [affinity.translate(folded(half), 0, -0.5) for half in halves(body)]
+    assert gauge.intersection(shapely.union_all(nearer)).area > 2.0

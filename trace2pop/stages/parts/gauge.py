@@ -159,12 +159,17 @@ def _shape(laid: _Laid, web: float, stop: float, strip: float) -> shapely.Polygo
 def _off(solid: shapely.Geometry, web: float, stop: float) -> shapely.Geometry:
     """Return what of the motif in the gauge's reach is not to stop it: all but its broad head.
 
-    That is what lies apart from the head end of the crease, and limbs.
+    That is what lies apart from the head end of the crease and reaches beyond it, and limbs.
     """
     end = shapely.Point(web, stop)
     reach = solid.intersection(shapely.box(web - 1, -_FAR, web + _NIB, stop))
     parts = shapely.get_parts(reach)
-    apart = [piece for piece in parts if piece.distance(end) > limits.GAUGE_CLEAR.value]
+    apart = [
+        piece
+        for piece in parts
+        if piece.distance(end) > limits.GAUGE_CLEAR.value
+        and piece.bounds[1] < stop - limits.GAUGE_TRUE.value
+    ]
     head = shapely.union_all([piece for piece in parts if piece.distance(end) <= 1e-3])
     broad = solid.buffer(-_LIMB / 2).buffer(_LIMB / 2 * 1.01)
     thin = shapely.get_parts(head.difference(broad))
