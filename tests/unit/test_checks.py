@@ -219,3 +219,13 @@ def test_a_neck_between_two_bodies_is_too_narrow_and_a_corner_is_not() -> None:
     neck = neck.union(shapely.box(29, 14, 39, 14.6))
     assert len(narrow_strips(neck, 1.0)) == 1
     assert narrow_strips(shapely.Polygon([(0, 0), (60, 0), (30, 100)]), 1.0) == []
+
+
+@pytest.mark.parametrize(("off", "found"), [(0.1, True), (0.4, True), (0.6, False)])
+def test_a_hole_whose_tip_is_near_the_edge_leaves_too_narrow_a_wall(
+    off: float, found: bool
+) -> None:
+    tip = [(30.0, off), (31.5, 8.0), (28.5, 8.0)]
+    walls = narrow_strips(shapely.Polygon(shapely.box(0, 0, 60, 40).exterior, [tip]), 1.0)
+    assert bool(walls) == found
+    assert not found or pytest.approx(off) in [width for width, _ in walls]

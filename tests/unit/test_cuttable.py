@@ -485,3 +485,23 @@ def test_a_hole_that_only_touches_the_edge_has_a_wall_there(choice: str, apart_b
     assert result.features[0].width < 0.2
     assert apart > (0.9 * result.min_width if choice == "thicken" else 0.03)
     assert f"wall-{'thickened' if choice == 'thicken' else 'kept'}" in rules(result)
+
+
+NEEDLE = [(30.0, 0.0), (31.5, 8.0), (28.5, 8.0)]
+ROUND = shapely.Point(30, 6).buffer(6, quad_segs=32).exterior.coords[:-1]
+CORNER = [(30.0, 0.0), (36.0, 6.0), (30.0, 12.0), (24.0, 6.0)]
+
+
+@pytest.mark.parametrize("off", [0.01, 0.1, 0.35, 0.48])
+@pytest.mark.parametrize("hole", [NEEDLE, ROUND, CORNER], ids=["needle", "round", "corner"])
+def test_a_wall_is_thickened_all_along_however_short_it_is(
+    hole: list[tuple[float, float]], off: float
+) -> None:
+    """The measure is the distance of the two edges: nowhere is there less paper between them."""
+    moved = [(u, v + off) for u, v in hole]
+    shape = shapely.Polygon([(0, 0), (60, 0), (60, 40), (0, 40)], [moved])
+    assert shape.exterior.distance(shape.interiors[0]) == pytest.approx(off, abs=0.01)
+    result = cut(on_card(shape))
+    got = paper(result)
+    assert [feature.kind for feature in result.features] == ["wall"]
+    assert got.exterior.distance(got.interiors[0]) > 0.97 * result.min_width

@@ -11,22 +11,38 @@ _ALONG = 0.45
 _FULL = 0.62
 _POINTED_DEG = 12.0
 _SHORTEST = 1.5
+_PINCHED = 0.5
+"""Two edges nearer than this share of the width have a wall between them, however short."""
 
 
 def narrow_strips(paper: shapely.Polygon, width: float) -> list[tuple[float, shapely.Point]]:
-    """Return the strips narrower than ``width``: their mean width, and a place on each.
+    """Return the strips narrower than ``width``: their width, and a place on each.
 
-    The tip of a pointed corner is no strip, nor is what is shorter than one and a half widths.
+    The tip of a pointed corner is no strip, nor is what is shorter than one and a half widths; a
+    wall between a hole and another edge is one at half the width already, however short.
     """
     slack = max(0.004 * width, 0.002)
     body = paper.buffer(-width / 2, quad_segs=_ARC).buffer(width / 2 + slack, quad_segs=_ARC)
     if body.is_empty:
         return [(_mean_width(paper), paper.representative_point())]
     rests = shapely.get_parts(paper.difference(body))
-    return [
+    strips = [
         (_mean_width(rest), rest.representative_point())
         for rest in rests
         if rest.area > 0.02 * width * width and _is_strip(rest, body, width)
+    ]
+    return strips + _walls(paper, _PINCHED * width)
+
+
+def _walls(paper: shapely.Polygon, width: float) -> list[tuple[float, shapely.Point]]:
+    """Return where a hole comes nearer than ``width`` to another edge: how near, and a place."""
+    rings = [paper.exterior, *paper.interiors]
+    pairs = shapely.STRtree(rings).query(rings, predicate="dwithin", distance=width).T.tolist()
+    ways = [shapely.shortest_line(rings[one], rings[other]) for one, other in pairs if one < other]
+    return [
+        (float(way.length), way.interpolate(0.5, normalized=True))
+        for way in ways
+        if way.length < width
     ]
 
 

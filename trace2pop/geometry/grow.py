@@ -23,7 +23,10 @@ def thickened(
 
     What is added stays within ``bounds``. A free tip keeps its place.
     """
-    paths = [path for line in lines for path in (line.path, *line.branches)]
+    paths = []
+    for line in lines:
+        paths.append(short_of_tip(line.path, width) if line.free else line.path)
+        paths += [short_of_tip(branch, width) for branch in line.branches]
     return banded(shape, paths, width, bounds) if paths else shape
 
 
@@ -32,13 +35,11 @@ def banded(
 ) -> shapely.Polygon:
     """Return ``shape``, one piece or several, with a strip along each path (n, 2).
 
-    The strips' joins are rounded; what is added stays within ``bounds``. Of what doesn't hang
-    together then, the largest piece is returned.
+    A strip's ends are round, about the path's. Its joins are rounded; what is added stays within
+    ``bounds``. Of what doesn't hang together then, the largest piece is returned.
     """
     half = width / 2 * _SURE
-    bands = [
-        shapely.LineString(_short_of_tip(path, half)).buffer(half, quad_segs=_ARC) for path in paths
-    ]
+    bands = [shapely.LineString(path).buffer(half, quad_segs=_ARC) for path in paths]
     added = shapely.union_all(bands)
     grown = shape.union(added)
     fillets = shapely.get_parts(grown.buffer(half, quad_segs=_ARC).buffer(-half).difference(grown))
@@ -57,9 +58,9 @@ def banded(
     return _largest(shape.union(new))
 
 
-def _short_of_tip(path: FloatArray, half: float) -> FloatArray:
-    """Return the line without its last bit, so that a round end of that radius ends at its tip."""
-    line = shapely.LineString(path)
+def short_of_tip(path: FloatArray, width: float) -> FloatArray:
+    """Return the line without its last bit, so that the round end of its strip ends at its tip."""
+    line, half = shapely.LineString(path), width / 2 * _SURE
     if line.length < 3 * half:
         return path
     kept = substring(line, 0, line.length - half)

@@ -30,7 +30,7 @@ class MiddleLine:
     ``path`` (n, 2) runs from the root to the tip, evenly spaced, ``widths`` (n,) along it;
     ``branches`` from where they leave it, ``twigs`` of all. ``length`` is that of the path.
     ``width`` is the mean without clubs, ``root_width``, ``tip_width`` at its ends, ``least`` the
-    narrowest.
+    narrowest. ``free`` says that it ends at a tip, not where it is joined.
     """
 
     path: FloatArray
@@ -42,6 +42,7 @@ class MiddleLine:
     tip_width: float
     least: float
     least_at: tuple[float, float]
+    free: bool
 
 
 def middle_line(region: shapely.Polygon, joins: FloatArray) -> MiddleLine:
@@ -110,7 +111,8 @@ def _ring_line(path: FloatArray, region: shapely.Polygon) -> MiddleLine:
     place = int(np.argmin(widths))
     width = region.area / length
     at = (float(path[place, 0]), float(path[place, 1]))
-    return MiddleLine(path, widths, (), length, width, width, width, float(widths[place]), at)
+    least = float(widths[place])
+    return MiddleLine(path, widths, (), length, width, width, width, least, at, free=False)
 
 
 def _along(path: FloatArray) -> FloatArray:
@@ -235,6 +237,7 @@ def _measured(
         tip_width=max(float(widths[tip]), _towards_tip(along, widths, mean)),
         least=float(widths[place]),
         least_at=(float(path[place, 0]), float(path[place, 1])),
+        free=open_end,
     )
 
 

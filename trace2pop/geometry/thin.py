@@ -7,12 +7,13 @@ enough) is one feature, judged by how often it is joined to them.
 """
 
 from dataclasses import dataclass
+from itertools import combinations
 from typing import Literal
 
 import numpy as np
 import shapely
 
-from trace2pop.geometry.edges import divided
+from trace2pop.geometry.edges import Edges, divided, rings_of
 from trace2pop.geometry.residue import Contact, Piece, Residue, residue_of
 from trace2pop.geometry.roots import OutlineCuts
 from trace2pop.model.outline import FloatArray
@@ -39,6 +40,9 @@ _REGION_SHARE = 0.02
 _WAVER, _WAVER_SHARE = 1.5, 0.2
 """A core nowhere wider than this many widths is a strip's wider place, unless it is as large as
 this share of the largest."""
+
+_PINCHED = 0.5
+"""Between two edges that come nearer than this share of the width is a wall, however short."""
 
 _LOOP = 1.0
 """A hole of this many square widths makes a loop of what is joined in one place."""
@@ -74,7 +78,7 @@ def find_thin(shape: shapely.Polygon, width: float, *, clubs: bool = True) -> tu
     if not rest.cores:
         kind: ThinKind = "ring" if _loop(shape, width) else "loose"
         return (Thin(kind, shape, np.empty((0, 2, 2)), (), 0),)
-    pieces = _strips(rest, width)
+    pieces = _strips(shape, rest, width)
     if not pieces:
         return ()
     large = _regions(rest, pieces, width, clubs=clubs)
@@ -93,8 +97,22 @@ def find_thin(shape: shapely.Polygon, width: float, *, clubs: bool = True) -> tu
     return tuple(found)
 
 
-def _strips(rest: Residue, width: float) -> list[Piece]:
-    return [piece for piece in rest.pieces if _is_strip(piece, width)]
+def _strips(shape: shapely.Polygon, rest: Residue, width: float) -> list[Piece]:
+    edges: list[Edges] = []
+
+    def pinched(piece: Piece) -> bool:
+        """Whether it lies between two of the shape's edges that nearly meet."""
+        if not shape.interiors or len(piece.sides) < 2:
+            return False
+        edges[:] = edges or [Edges(rings_of(shape))]
+        ring = edges[0].locate(np.array([side[len(side) // 2] for side in piece.sides]))[0]
+        lines = [shapely.LineString(side) for side in piece.sides]
+        return any(
+            ring[a] != ring[b] and shapely.dwithin(lines[a], lines[b], _PINCHED * width)
+            for a, b in combinations(range(len(ring)), 2)
+        )
+
+    return [piece for piece in rest.pieces if _is_strip(piece, width) or pinched(piece)]
 
 
 def _narrow(
@@ -116,7 +134,7 @@ def _narrow(
     }
     if surely.issuperset(face_of):
         return surely - {-1}
-    strips = _strips(residue_of(shape, SURE * width), width)
+    strips = _strips(shape, residue_of(shape, SURE * width), width)
     points = np.array([piece.inner_point() for piece in strips]).reshape(-1, 2)
     return (surely | set(_faces_at(faces, points))) - {-1}
 

@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 
 from trace2pop.geometry import beziers
-from trace2pop.geometry.grow import banded
+from trace2pop.geometry.grow import banded, short_of_tip
 from trace2pop.geometry.thin import find_thin
 from trace2pop.limits import FILM_OVERLAP
 from trace2pop.model.card import LooseIsland, PlacedMotif, ThinFeature, Treatment
@@ -117,7 +117,8 @@ def joined(body: shapely.Polygon, islands: Iterable[Island]) -> shapely.Polygon:
             [island.way[0] - island.width * way, island.way[1] + _depth(island, way) * way]
         )
         both = shapely.union_all([body, island.shape])
-        body = banded(both, [line], island.width, hole.union(body))
+        path = short_of_tip(line, island.width)
+        body = banded(both, [path], island.width, hole.union(body))
     return body
 
 
