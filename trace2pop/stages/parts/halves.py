@@ -51,15 +51,15 @@ def joint_of_base(height: float, beams: Sequence[Beam]) -> Joint:
     """Return the joint of a base: strips at head and foot, none beside the centre slits.
 
     There the lower flanges of the centre beam are glued, and a strip under them would raise its
-    web above the others. Where a side beam stands near the crease, the strip is narrower there or
-    ends before it, whichever leaves more of it.
+    web above the others, whichever end of the beam comes to lie at the head. Where a side beam
+    stands near the crease, the strip is narrower there or ends before it, whichever leaves more.
 
     Raises:
         SheetError: where the beams leave too little of the joint to strips.
     """
     centre = sorted((beam for beam in beams if beam.u == 0), key=lambda beam: beam.v0)
     starts = [0.0, *(max(beam.slit.v1, _foot(beam)) + _OFF_SLIT for beam in centre)]
-    ends = [*(beam.slit.v0 - _OFF_SLIT for beam in centre), height]
+    ends = [*(min(beam.slit.v0, _head(beam)) - _OFF_SLIT for beam in centre), height]
     near = [beam for beam in beams if beam.u != 0 and _beside(beam) < limits.HINGE_STRIP.value]
     runs = [run for v0, v1 in zip(starts, ends, strict=True) for run in _strips(v0, v1, near)]
     joint = Joint(0.0, 0.0, tuple(runs))
@@ -77,12 +77,12 @@ def _strips(v0: float, v1: float, near: Sequence[Beam]) -> list[Run]:
     """Return the strips of a stretch: one whole but narrow, or wide ones between near beams."""
     full = limits.HINGE_STRIP.value
     within = sorted(
-        (beam for beam in near if beam.v0 < v1 and _foot(beam) > v0), key=lambda beam: beam.v0
+        (beam for beam in near if _head(beam) < v1 and _foot(beam) > v0), key=lambda beam: beam.v0
     )
     narrow = min((_beside(beam) for beam in within), default=full)
     parted, start = [], v0
     for beam in within:
-        parted.append(Run(start, min(beam.v0, beam.slit.v0) - _OFF_SLIT, full))
+        parted.append(Run(start, min(_head(beam), beam.slit.v0) - _OFF_SLIT, full))
         start = max(start, _foot(beam) + _OFF_SLIT, beam.slit.v1 + _OFF_SLIT)
     parted.append(Run(start, v1, full))
     parted = [run for run in parted if run.v1 - run.v0 >= _SHORTEST]
@@ -93,6 +93,11 @@ def _strips(v0: float, v1: float, near: Sequence[Beam]) -> list[Run]:
 def _beside(beam: Beam) -> float:
     """Return how wide a strip may be beside a beam."""
     return abs(beam.u) - beam.flange - _OFF_SLIT
+
+
+def _head(beam: Beam) -> float:
+    """Return where a beam turned head to foot begins."""
+    return beam.v0 - beam.shoulder
 
 
 def _foot(beam: Beam) -> float:
