@@ -38,7 +38,10 @@ from trace2pop.console import Console
 from trace2pop.errors import CheckError, FaultError, Trace2popError
 from trace2pop.stages.capture import drawing
 
-LEFT_OUT = ("artwork", "guide_pdf", "page_html", "preview_png", "preview_gif", "trace_picture")
+LEFT_OUT = (
+    *("artwork", "preview", "as_png", "preview_gif"),
+    *("guide_pdf", "page_html", "trace_picture"),
+)
 """What of a card only shows it; the check reads none of these."""
 
 SECONDS = 180

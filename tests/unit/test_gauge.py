@@ -8,6 +8,7 @@ import shapely
 from shapely import affinity
 
 from tests import examples
+from trace2pop.errors import SheetError
 from trace2pop.geometry import beziers
 from trace2pop.model.card import CutMotif
 from trace2pop.stages.parts.gauge import gauge_part
@@ -99,3 +100,11 @@ def test_head_edge_level_but_for_the_last_bits_stops_the_motif_at_its_crease(abo
     assert gauge.distance(shapely.Point(WEB, 80)) < 0.03
     nearer = [affinity.translate(folded(half), 0, -0.5) for half in halves(body)]
     assert gauge.intersection(shapely.union_all(nearer)).area > 2.0
+
+
+def test_a_bar_narrower_than_the_cutter_leaves_whole_is_refused_with_both_widths() -> None:
+    low = replace(CUT, placed=replace(CUT.placed, card=replace(examples.CARD, web=7.5)))
+    assert gauge_part(low, examples.STOCK, 6.4, 90.0)
+    with pytest.raises(SheetError, match=r"6\.5 mm wide.*10\.0 mm") as refused:
+        gauge_part(low, examples.STOCK, 10.0, 90.0)
+    assert "higher by 3.5 mm" in refused.value.advice

@@ -9,12 +9,14 @@ It touches the motif only where a scored stretch of its crease begins. A toe tha
 without a score stays flat or folds, as the hand has it, and thin limbs bend: it keeps off both.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
 from trace2pop import limits
+from trace2pop.errors import SheetError
 from trace2pop.geometry import beziers
 from trace2pop.model.card import CutMotif
 from trace2pop.model.pieces import Part
@@ -45,6 +47,9 @@ def gauge_part(cut: CutMotif, stock: Stock, strip: float, grain_deg: float) -> P
     """Return the gauge for the right half, front up, lip at the top.
 
     It has nothing narrower than ``strip``.
+
+    Raises:
+        SheetError: where there is no room for one so wide.
     """
     web = cut.placed.card.web
     stop, shape = _best(_laid(cut, web), web, strip)
@@ -117,6 +122,9 @@ def _best(laid: _Laid, web: float, strip: float) -> tuple[float, shapely.Polygon
     x runs from the base's crease, y from its head. The stop is the head end of the first long
     stretch of scored crease, or of a short one before it that holds the motif better. Beams on the
     crease need a long one, so none lies under the bar.
+
+    Raises:
+        SheetError: where no such gauge would hold together.
     """
     long = [number for number, (v0, v1) in enumerate(laid.spans) if v1 - v0 >= _LONG]
     spans = laid.spans[: long[0] + 1][::-1] if long else laid.spans
@@ -127,7 +135,29 @@ def _best(laid: _Laid, web: float, strip: float) -> tuple[float, shapely.Polygon
         if holds >= _HOLDS:
             return stop, shape
         found.append((holds, stop, shape))
-    return max(found, key=lambda row: row[0])[1:]
+    holds, stop, shape = max(found, key=lambda row: row[0])
+    if holds == 0:
+        raise _no_room(web, strip)
+    return stop, shape
+
+
+def _no_room(web: float, strip: float) -> SheetError:
+    bar = min(_BAR, web - _CLEAR_OF_SPINE)
+    if strip <= bar:
+        return SheetError(
+            "the placing gauge has no room beside the head end of the motif's crease: it would "
+            f"hold by less than the {strip:.1f} mm that your cutter leaves whole",
+            "turn the motif (--turn), or choose a cutter that leaves finer strips whole "
+            "(--cutter-strip)",
+        )
+    return SheetError(
+        f"the placing gauge can't be cut: at this rise its bar is {bar:.1f} mm wide, and your "
+        f"cutter leaves strips from {strip:.1f} mm on whole",
+        f"choose a --rise higher by {math.ceil(10 * (strip - bar)) / 10:.1f} mm, or choose a cutter that leaves "
+        "finer strips whole (--cutter-strip)"
+        if strip <= _BAR
+        else f"choose a cutter that leaves strips of {bar:.1f} mm whole (--cutter-strip)",
+    )
 
 
 def _holds(shape: shapely.Polygon, laid: _Laid, web: float, stop: float) -> float:
