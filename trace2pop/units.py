@@ -24,6 +24,10 @@ _SIZE = re.compile(
     rf"\s*({_NUMBER})\s*({_UNIT})?\s*{_TIMES}\s*({_NUMBER})\s*({_UNIT})\s*", re.IGNORECASE
 )
 _PLACE = re.compile(r"(-?\d+(?:\.\d+)?), (-?\d+(?:\.\d+)?) mm")
+_IN_WORDS = re.compile(
+    r"(?:the crease|(?P<away>\d+) mm (?P<side>left|right) of the crease), "
+    r"(?P<down>-?\d+) mm below the base's head edge"
+)
 _MAX_TEXT = 40
 
 
@@ -104,3 +108,13 @@ def place(u: float, v: float) -> str:
     if abs(u) < 0.5:
         return f"the crease, {below}"
     return f"{abs(u):.0f} mm {'right' if u > 0 else 'left'} of the crease, {below}"
+
+
+def place_of(where: str) -> tuple[float, float] | None:
+    """Return (u, v) of a finding's place, written "u, v mm" or in words; None of any other."""
+    told = _IN_WORDS.fullmatch(where)
+    if told:
+        away = float(told["away"] or 0)
+        return (-away if told["side"] == "left" else away), float(told["down"])
+    found = _PLACE.fullmatch(where)
+    return (float(found[1]), float(found[2])) if found else None

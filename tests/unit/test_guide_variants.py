@@ -214,6 +214,28 @@ def test_findings_are_told_at_their_step() -> None:
     assert len(rings) == 1 and "Ring" in crease.rows[0][0].caption
 
 
+def test_ends_that_stand_free_and_narrow_places_take_one_line_each() -> None:
+    """Ends that bend no more than the rest may are not worth a strip of paper."""
+    plan, free = examples.plan(), "free-end"
+    below = "30 mm below the base's head edge"
+    found = (
+        Finding("weak", "warning", "-77.0, 31.9 mm", 1.04, 2.0, "English only"),
+        Finding("weak", "warning", "77.0, 31.9 mm", 1.2, 2.0, "English only"),
+        Finding(free, "warning", f"52 mm left of the crease, {below}", 2.2, 1.0, "English only"),
+        Finding(free, "warning", f"the crease, {below}", 1.5, 1.0, "English only"),
+        Finding(free, "warning", f"40 mm left of the crease, {below}", 0.2, 1.0, "English only"),
+        Finding("crease-held", "warning", f"the crease, {below}", 0.1, 1.0, "English only"),
+    )
+    made = book(replace(plan, cut=replace(plan.cut, findings=found)), language="de")
+    lines = [line for step in made.steps for line in step.found]
+    assert len(lines) == 3
+    text = " ".join(lines)
+    assert "an 2 Stellen nur 1 mm" in text and "links, 77\u00a0mm" in text and "rechts, 77" in text
+    assert "Diese Enden" in text and "bis zu 2,2 mm" in text and "links, 52\u00a0mm" in text
+    assert "40\u00a0mm vom" not in text
+    assert "English" not in text and "crease" not in text
+
+
 def test_reach_counts_what_is_added_by_hand() -> None:
     """A stiff whisker to u = 100 reaches 100 + web from the spine; one that must bend doesn't."""
     plan, part = examples.plan(), examples.feeler()

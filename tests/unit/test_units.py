@@ -55,3 +55,15 @@ def test_sizes_are_written_as_makers_say_them() -> None:
 @given(st.floats(0.001, 5000))
 def test_written_lengths_read_back(mm: float) -> None:
     assert units.parse_length(units.format_length(mm)) == pytest.approx(mm, rel=1e-9)
+
+
+@pytest.mark.parametrize("u", [-52.0, 0.0, 7.0])
+@pytest.mark.parametrize("v", [0.0, 112.0])
+def test_a_place_told_in_words_is_read_back(u: float, v: float) -> None:
+    assert units.place_of(units.place(u, v)) == (u, v)
+    assert units.place_of(f"{u}, {v} mm") == (u, v)
+
+
+def test_what_is_no_place_is_none() -> None:
+    assert units.place_of("the pen line") is None
+    assert units.place_of("hand part 1") is None

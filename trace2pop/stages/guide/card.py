@@ -15,6 +15,7 @@ from trace2pop.model.card import Beam, Card, CutMotif, HandPart
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.pieces import Part, Sheets
 from trace2pop.stages.guide.phrases import Phrases
+from trace2pop.units import place_of
 
 GUTTER = 5.0
 """Between drawings in a row, mm on the page."""
@@ -169,15 +170,6 @@ class TheCard:
         """Return one half of the motif in card coordinates."""
         far = sign * 1e4
         return self.motif.intersection(shapely.box(min(0, far), -1e4, max(0, far), 1e4))
-
-
-def place_of(where: str) -> tuple[float, float] | None:
-    """Return (u, v) of a finding's place, None where it is told in words."""
-    try:
-        u, v = (float(number) for number in where.removesuffix(" mm").split(", "))
-    except ValueError:
-        return None
-    return u, v
 
 
 def fold_lines(part: Part) -> list[tuple[str, FloatArray]]:
