@@ -150,13 +150,12 @@ def _no_room(web: float, strip: float) -> SheetError:
             "turn the motif (--turn), or choose a cutter that leaves finer strips whole "
             "(--cutter-strip)",
         )
+    finer = "a cutter that leaves finer strips whole (--cutter-strip)"
+    higher = f"a --rise higher by {math.ceil(10 * (strip - bar)) / 10:.1f} mm, or {finer}"
     return SheetError(
         f"the placing gauge can't be cut: at this rise its bar is {bar:.1f} mm wide, and your "
         f"cutter leaves strips from {strip:.1f} mm on whole",
-        f"choose a --rise higher by {math.ceil(10 * (strip - bar)) / 10:.1f} mm, or choose a cutter that leaves "
-        "finer strips whole (--cutter-strip)"
-        if strip <= _BAR
-        else f"choose a cutter that leaves strips of {bar:.1f} mm whole (--cutter-strip)",
+        f"choose {higher if strip <= _BAR else finer}",
     )
 
 
