@@ -24,6 +24,8 @@ _ROUNDS, _WORTHWHILE = 30, 13
 where not even ``_WORTHWHILE`` are, none."""
 _PLENTY = 6000
 """Rounds times stretches that are worth waiting for: some seconds."""
+_LOOKS = 10
+"""Choices of the least length looked at, once the fewest beams that hold are known."""
 _PLACES = 6
 _GAP = 0.02
 """Share of the cost left unproved: less than a beam of up to 40, so the count is exact."""
@@ -98,34 +100,59 @@ class Fewest:
         rounds = min(_ROUNDS, _PLENTY // len(self.stretches))
         worthwhile = rounds >= _WORTHWHILE
         for number in range(rounds if worthwhile else _ROUNDS):
-            rows = [Row(item.others, least=1) for item in self._sagging if item.depth > limit]
-            members = self.chosen([*self.needs, *self._clashes, *rows])
+            # Whole numbers of beams are proved in a quarter of the time: lengths come last.
+            members = self.chosen(limit, self.given.counts)
             if members is None:
                 break
             if worthwhile and number == rounds // 2:
                 grown = self.grown(limit)
             if grown and self.count(members) >= self.count(grown) and self.holds(grown, limit):
                 return grown
-            clashes = self.clashes(members)
-            self._clashes += clashes
-            if clashes:
+            if self.meet(members):
                 continue
             self.first = self.first or members
             sag = self.known.sag(self.given.chosen(members))
             places = self.sagging(sag, limit)
             if not places:
-                return members
+                return self.shorter(members, limit)
             if not worthwhile:
                 break
-            reach = self.added(members, places)
-            self._sagging += [
-                self.unheld(members, place, limit, float(abs(sag[place])), reach[:, k])
-                for k, place in enumerate(places)
-            ]
+            self.learn(members, places, limit, sag)
         grown = self.grown(limit) if grown is None else grown
         if members is not None and self.holds(grown, limit):
             return grown
         raise UnheldError(grown)
+
+    def shorter(self, held: tuple[int, ...], limit: float) -> tuple[int, ...]:
+        """Return the cheapest set of as many beams as ``held`` that holds, if it is soon found."""
+        for _ in range(_LOOKS):
+            members = self.chosen(limit, self.given.costs)
+            if members is None or self.count(members) > self.count(held):
+                break
+            if self.meet(members):
+                continue
+            sag = self.known.sag(self.given.chosen(members))
+            places = self.sagging(sag, limit)
+            if not places:
+                return members
+            self.learn(members, places, limit, sag)
+        return held
+
+    def meet(self, members: tuple[int, ...]) -> bool:
+        """Whether beams of a set meet; it is kept from then on that they don't."""
+        clashes = self.clashes(members)
+        self._clashes += clashes
+        return bool(clashes)
+
+    def learn(
+        self, members: tuple[int, ...], places: Sequence[int], limit: float, sag: FloatArray
+    ) -> None:
+        """Keep from now on what ``places`` need that sag on a set by ``sag`` (P,)."""
+        reach = self.added(members, places)
+        self._sagging += [
+            self.unheld(members, place, limit, float(abs(sag[place])), reach[:, k])
+            for k, place in enumerate(places)
+        ]
 
     def grown(self, limit: float) -> tuple[int, ...]:
         """Return a set grown beam by beam; see ``Growing``."""
@@ -142,17 +169,18 @@ class Fewest:
         """Return the number of beams of a set."""
         return float(self.given.counts[list(members)].sum())
 
-    def chosen(self, rows: Sequence[Row]) -> tuple[int, ...] | None:
-        """Return the cheapest longest fold lines that keep all rows."""
+    def chosen(self, limit: float, costs: FloatArray) -> tuple[int, ...] | None:
+        """Return the longest fold lines that keep all rows at the least of ``costs`` (n,)."""
+        found = [Row(item.others, least=1) for item in self._sagging if item.depth > limit]
         number = np.full(len(self.given.costs), -1)
         number[self.options] = np.arange(len(self.options))
         own = []
-        for row in rows:
+        for row in [*self.needs, *self._clashes, *found]:
             kept = number[row.members] >= 0
             weights = None if row.weights is None else row.weights[kept]
             own.append(replace(row, members=number[row.members[kept]], weights=weights))
-        found = cheapest(self.given.costs[self.options], own, _GAP)
-        return None if found is None else tuple(int(self.options[k]) for k in found)
+        best = cheapest(costs[self.options], own, _GAP)
+        return None if best is None else tuple(int(self.options[k]) for k in best)
 
     @property
     def known(self) -> Influence:

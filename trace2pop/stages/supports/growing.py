@@ -102,7 +102,7 @@ class Growing:
             some = order[first : first + _AT_ONCE]
             if least[some[0]] > found.min():
                 break
-            found[some] = self.left(members, [options[k] for k in some])
+            found[some] = self.left(members, [options[int(k)] for k in some])
         best = int(np.argmin(found))
         return options[best], float(found[best])
 
@@ -124,7 +124,7 @@ class Growing:
         worst = np.argsort(-self.sag(members), kind="stable")[:_TELLING]
         for points in (worst, None):
             left = self.left(members, options, points) if options else np.empty(0)
-            options = [options[k] for k in np.flatnonzero(left <= 0)]
+            options = [options[int(k)] for k in np.flatnonzero(left <= 0)]
         return list(options)
 
     def pruned(self, members: tuple[int, ...]) -> tuple[int, ...]:

@@ -125,7 +125,7 @@ class Influence:
         result = _nested(*self._systems(beams, places, worst), span)
         left = np.flatnonzero((result <= limit).any(axis=(1, 2)))
         if len(left):
-            more = _nested(*self._systems(beams, [places[k] for k in left], others), span)
+            more = _nested(*self._systems(beams, [places[int(k)] for k in left], others), span)
             count = more.shape[1]
             result[left, :count, :count] = np.maximum(result[left, :count, :count], more)
         return result
