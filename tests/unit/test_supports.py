@@ -15,6 +15,8 @@ from trace2pop.model.card import CardPlan, CutMotif, HandPart
 from trace2pop.model.outline import Outline
 from trace2pop.model.settings import ForbiddenRegion, GivenBeam, SupportSettings
 from trace2pop.stages.supports import supports
+from trace2pop.stages.supports.candidates import Candidates
+from trace2pop.stages.supports.influence import Fold
 from trace2pop.stages.supports.task import _rounded
 
 MIDDLE = examples.CARD.height / 2
@@ -291,3 +293,29 @@ def test_no_room_on_the_crease_is_refused() -> None:
     )
     with pytest.raises(SupportError, match="on the crease"):
         plan(waist)
+
+
+def test_mirror_images_near_each_other_take_the_base_s_paper_together() -> None:
+    """4 mm either side of the crease: three slits on what counts as one line, 0.6 of it at most."""
+    one, long = np.ones(2), np.array([60.0, 60.0])
+    numbers = np.arange(2)
+    given = Candidates(
+        folds=(Fold(0, 0, 1), Fold(1, 0, 1)),
+        at=(numbers, 0 * numbers, 0 * numbers + 1),
+        u=np.array([0.0, 4.0]),
+        v0=np.array([20.0, 100.0]),
+        v1=np.array([20.0, 100.0]) + long,
+        flange=3.0 * one,
+        counts=np.array([1.0, 2.0]),
+        costs=long,
+        longest=one > 0,
+        share=183.0,
+        clearance=1.0,
+    )
+    for share, fits in ((183.0, True), (182.9, False)):
+        tight = replace(given, share=share)
+        assert tight.apart([0, 1]) == fits
+        for beside, other in ((0, 1), (1, 0)):
+            assert tight.beside([beside], np.array([other])).tolist() == [fits]
+    assert replace(given, share=122.0, u=np.array([0.0, 5.0])).apart([0, 1]) is False
+    assert replace(given, share=122.0, counts=one).apart([0, 1])

@@ -75,10 +75,17 @@ class Candidates:
     def slits(self, u: float) -> FloatArray:
         """Return the slit lengths (n,) of what stands on the line at ``u``, 0 for the others.
 
-        Lines nearer to it than slits may be count as the same.
+        Lines nearer to it than slits may be count as the same, mirror images' lines as well.
         """
-        near = np.abs(self.u - u) < SLIT_APART.value - 1e-9
-        return np.where(near, self.v1 - self.v0 + self.clearance, 0.0)
+        return self._on_line(self.u, self.counts, u) * (self.v1 - self.v0 + self.clearance)
+
+    @staticmethod
+    def _on_line(u: FloatArray, counts: FloatArray, line: FloatArray | float) -> FloatArray:
+        """Return how many of each beam and its mirror image stand on a line, or too near to it."""
+        near = SLIT_APART.value - 1e-9
+        own, mirrored = np.abs(u - line) < near, np.abs(u + line) < near
+        result: FloatArray = own + (mirrored & (counts > 1)).astype(float)
+        return result
 
     def crowded(self, members: Sequence[int]) -> list[float]:
         """Return the lines on which the slits of a set sum to more than their share."""
@@ -99,10 +106,12 @@ class Candidates:
         along -= np.maximum.outer(self.v0[options], self.v0[own])
         meets = (across > 1e-9) & (along > 1e-9 - SLIT_APART.value)
         slits = self.v1 - self.v0 + self.clearance
-        near = np.abs(np.subtract.outer(self.u[options], self.u[own])) < SLIT_APART.value - 1e-9
-        line = near @ slits[own] + slits[options]
+        u, counts = self.u[options], self.counts[options]
+        line = self._on_line(self.u[own], self.counts[own], u[:, None]) @ slits[own]
+        line += self._on_line(u, counts, u) * slits[options]
+        near = self._on_line(u[:, None], counts[:, None], self.u[own])
         lines = np.array([self.slits(self.u[member])[own].sum() for member in own])
-        crowd = near * (lines + slits[options][:, None]) > self.share + 1e-9
+        crowd = (near > 0) & (lines + near * slits[options][:, None] > self.share + 1e-9)
         crowded = (line > self.share + 1e-9) | crowd.any(axis=1)
         result: NDArray[np.bool_] = ~(meets.any(axis=1) | crowded | np.isin(options, own))
         return result
