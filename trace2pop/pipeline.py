@@ -20,14 +20,12 @@ from trace2pop.model.guide import Guide, Traded
 from trace2pop.model.pieces import Sheet, Sheets
 from trace2pop.model.settings import Settings, StockSettings, SupportSettings
 from trace2pop.model.stock import Role, Stocks
-from trace2pop.stages.capture import capture
 from trace2pop.stages.cuttable import cuttable, minimum_width
 from trace2pop.stages.fit import fit
 from trace2pop.stages.guide import guide
 from trace2pop.stages.parts import parts
 from trace2pop.stages.sheets import mockup_pages, sheets
 from trace2pop.stages.supports import SagError, supports
-from trace2pop.stages.trace import trace
 
 Progress = Callable[[object], None]
 """Called with the value each stage made, as soon as it is there."""
@@ -90,19 +88,27 @@ def traced(
     progress: Progress = lambda _: None,
     cache: Cache | None = None,
 ) -> Motif:
-    """Return the motif in a picture: the first two stages."""
+    """Return the motif in a picture: the first two stages.
+
+    A card made again needs neither, and they are slow to import: only where they are used.
+    """
     cache = cache or Cache()
-    artwork = cache.stage(
-        "capture", Artwork, (picture, settings.picture), lambda: capture(picture, settings.picture)
-    )
+
+    def captured() -> Artwork:
+        from trace2pop.stages.capture import capture
+
+        return capture(picture, settings.picture)
+
+    artwork = cache.stage("capture", Artwork, (picture, settings.picture), captured)
     progress(artwork)
     width = settings.picture.drawn_width
-    motif = cache.stage(
-        "trace",
-        Motif,
-        (artwork, settings.trace, width),
-        lambda: trace(artwork, settings.trace, drawn_width=width),
-    )
+
+    def outlined() -> Motif:
+        from trace2pop.stages.trace import trace
+
+        return trace(artwork, settings.trace, drawn_width=width)
+
+    motif = cache.stage("trace", Motif, (artwork, settings.trace, width), outlined)
     progress(motif)
     return motif
 

@@ -38,11 +38,8 @@ from trace2pop.console import Console
 from trace2pop.errors import CheckError, FaultError, Trace2popError
 from trace2pop.stages.capture import drawing
 
-LEFT_OUT = (
-    *("artwork", "preview", "as_png", "preview_gif"),
-    *("guide_pdf", "page_html", "trace_picture"),
-)
-"""What of a card only shows it; the check reads none of these."""
+LEFT_OUT = ("artwork", "guide_pdf", "page_html", "preview", "as_png", "trace_picture")
+"""What of a card only shows it, beside its film; the check reads none of these."""
 
 SECONDS = 180
 """Of processor time; a case that takes longer is given up and counts as failed."""
@@ -53,6 +50,18 @@ LOADED_LATE = (
     *("scipy.optimize", "scipy.sparse.linalg", "scipy.spatial", "scipy.special", "svgpathtools"),
 )
 """What the program loads where it needs it: here once, not in each case's own process."""
+
+
+class NoFilm:
+    """Stands in for the film of a card."""
+
+    takes = ()
+
+    def __init__(self, *_: object) -> None:
+        pass
+
+    def gif(self, _: object) -> bytes:
+        return b"-"
 
 
 @dataclass(frozen=True)
@@ -128,6 +137,7 @@ def quick(given: Case) -> Iterator[None]:
         if not given.whole:
             for name in LEFT_OUT:
                 left_out.enter_context(patch.object(files, name, lambda *_: b"-"))
+            left_out.enter_context(patch.object(files, "Film", NoFilm))
             left_out.enter_context(patch.object(files, "picture_files", lambda *_: {}))
             left_out.enter_context(patch.object(drawing, "rendered", lambda *_: None))
         yield

@@ -14,7 +14,7 @@ from trace2pop.formats.camera import Camera, Paint, Picture, looking
 from trace2pop.formats.maps import ramp, sag_shares
 from trace2pop.formats.picture_trace import traced_picture
 from trace2pop.formats.pictures import picture_files
-from trace2pop.formats.preview import preview_gif, preview_png
+from trace2pop.formats.preview import Film, preview_png
 from trace2pop.formats.scene import Panel, panels, pose_of
 from trace2pop.model.card import Sag
 from trace2pop.model.pieces import Sheets
@@ -139,7 +139,8 @@ def test_preview_is_wide_and_the_same_each_time(laid: Sheets) -> None:
 
 
 def test_film_opens_and_closes(laid: Sheets) -> None:
-    content = preview_gif(laid, size=(160, 120), frames=5)
+    taken = Film(laid, size=(160, 120), frames=5)
+    content = taken.gif([take() for take in taken.takes])
     film = Image.open(io.BytesIO(content))
     assert film.n_frames == 8 and film.info["loop"] == 0
     frames = []

@@ -44,12 +44,12 @@ def matched(wanted: Sequence[Line], found: Sequence[Line]) -> list[str]:
             and other.closed == line.closed
             and np.abs(other.bounds - line.bounds).max() < 1.0
         ]
-        best = min(near, key=lambda other: _shift(line, other), default=None)
-        if best is None:
+        shifts = [_shift(line, other) for other in near]
+        if not shifts:
             faults.append(f"{line.name} is missing or not where it should be")
             continue
-        left.remove(best)
-        shift = _shift(line, best)
+        shift = min(shifts)
+        left.remove(near[shifts.index(shift)])
         if shift > SHIFT:
             faults.append(f"{line.name} is {shift:.2f} mm off")
     return faults + [f"{line.name} is too much" for line in left]

@@ -1,6 +1,6 @@
 """The files of a card: every format's bytes by their names in its folder."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache as once
 from typing import Self, TypeVar
@@ -10,13 +10,14 @@ from numpy.typing import NDArray
 
 from trace2pop.cache import Cache
 from trace2pop.commands.beside import Beside
+from trace2pop.formats.camera import Image
 from trace2pop.formats.guide_pdf import guide_pdf
 from trace2pop.formats.page import page_html
 from trace2pop.formats.picture_trace import trace_picture
 from trace2pop.formats.pictures import picture_files
 from trace2pop.formats.piece_files import piece_files
 from trace2pop.formats.plan_json import card_json
-from trace2pop.formats.preview import as_png, preview, preview_gif
+from trace2pop.formats.preview import Film, as_png, preview
 from trace2pop.formats.print_pdf import print_files
 from trace2pop.formats.sheet_pdf import sheets_pdf
 from trace2pop.formats.studio import artwork
@@ -48,11 +49,12 @@ class _Files:
 
 @dataclass(frozen=True, eq=False)
 class _Previews:
-    """The artwork as the screen shows it, and what gives the picture and the film of it."""
+    """The artwork as the screen shows it, what gives the picture, the film and its first half."""
 
-    art: NDArray[np.uint8]
-    picture: Callable[[], NDArray[np.uint8]]
-    gif: Callable[[], bytes]
+    art: Image
+    picture: Callable[[], Image]
+    film: Film
+    opening: Callable[[], list[Image]]
 
 
 class CardFiles:
@@ -91,6 +93,8 @@ class CardFiles:
         page = self._begun(sheets, lambda: page_html(made.guide, previews.art))
         trace = _trace_picture(made, cache)
         pictures = self._begun(sheets, lambda: picture_files(made.guide, trace))
+        half = len(previews.film.takes) // 2
+        opened = self._begun(sheets, lambda: _taken(previews.film.takes[half:]))
         printed = _printed(made, settings.print, cache)
         pieces = piece_files(sheets, settings.files, printed=printed)
         mockup = sheets_pdf(made.mockup, sheets.parts, "White mock-up at true size")
@@ -99,16 +103,17 @@ class CardFiles:
             **pieces,
             "mockup.pdf": mockup,
             "guide.pdf": guide_pdf(made.guide, previews.picture()),
-            **pictures(),
-            "page.html": page(),
             "preview.png": as_png(previews.picture()),
-            "preview.gif": previews.gif(),
+            "preview.gif": _gif(previews, opened),
+            "page.html": page(),
+            **pictures(),
         }
 
     def _drawn(self, sheets: Sheets) -> "_Previews":
         art = _art(sheets.parts.plan.cut, self._cache)
-        picture = self._begun(sheets, lambda: preview(sheets, art))
-        return _Previews(art, picture, self._begun(sheets, lambda: preview_gif(sheets, art)))
+        picture, film = self._begun(sheets, lambda: preview(sheets, art)), Film(sheets, art)
+        opening = self._begun(sheets, lambda: _taken(film.takes[: len(film.takes) // 2]))
+        return _Previews(art, picture, film, opening)
 
     def _begun(self, sheets: Sheets, make: Callable[[], T]) -> Callable[[], T]:
         return once(make) if _large(sheets) else self._beside.begin(make)
@@ -118,6 +123,16 @@ def card_files(made: Made, settings: Settings, cache: Cache | None = None) -> di
     """Return every file of a card but its settings; ``cache`` as for ``CardFiles``."""
     with CardFiles(cache) as files:
         return files.made(made, settings)
+
+
+def _taken(takes: Sequence[Callable[[], Image]]) -> list[Image]:
+    return [take() for take in takes]
+
+
+def _gif(previews: _Previews, opened: Callable[[], list[Image]]) -> bytes:
+    # The second half first: nobody may have begun it, while the first is being taken.
+    last = opened()
+    return previews.film.gif([*previews.opening(), *last])
 
 
 def _large(sheets: Sheets) -> bool:

@@ -1,6 +1,7 @@
 """preview.png and preview.gif: the finished card standing on a table, with its artwork."""
 
 import io
+from collections.abc import Sequence
 
 import cv2
 import numpy as np
@@ -40,32 +41,52 @@ def as_png(picture: Image) -> bytes:
     return content.tobytes()
 
 
-def preview_gif(
-    sheets: Sheets,
-    art: Image | None = None,
-    *,
-    size: tuple[int, int] = (520, 390),
-    frames: int = 14,
-) -> bytes:
-    """Return the card opening and closing again, for ever, as GIF."""
-    from PIL import Image as Pillow
+class Film:
+    """The card opening and closing again, for ever. Its frames can be taken apart, in any order."""
 
-    studio = Studio(sheets, art)
-    share = (1 - np.cos(np.linspace(0, np.pi, frames))) / 2
-    views = [View(165.0 * float(s), -40.0 + 28.0 * float(s)) for s in share]
-    seen = studio.film(views, size)
-    # The artwork counts twice, or its small bright places get no colour of their own.
-    small = cv2.resize(studio.art, size, interpolation=cv2.INTER_AREA)
-    sample = Pillow.fromarray(np.vstack([seen[0], seen[-1], small])[::2, ::2])
-    palette = sample.quantize(256, method=Pillow.Quantize.MEDIANCUT)
-    plain = [
-        Pillow.fromarray(one).quantize(palette=palette, dither=Pillow.Dither.NONE) for one in seen
-    ]
-    plain += plain[-2:0:-1]
-    times = [80] * len(plain)
-    times[0] = times[frames - 1] = 900
-    out = io.BytesIO()
-    plain[0].save(
-        out, "GIF", save_all=True, append_images=plain[1:], duration=times, loop=0, optimize=False
-    )
-    return out.getvalue()
+    def __init__(
+        self,
+        sheets: Sheets,
+        art: Image | None = None,
+        *,
+        size: tuple[int, int] = (520, 390),
+        frames: int = 14,
+    ) -> None:
+        studio = Studio(sheets, art)
+        share = (1 - np.cos(np.linspace(0, np.pi, frames))) / 2
+        views = [View(165.0 * float(s), -40.0 + 28.0 * float(s)) for s in share]
+        self.takes = studio.film(views, size)
+        self._art, self._size = studio.art, size
+
+    def gif(self, seen: Sequence[Image]) -> bytes:
+        """Return the film as GIF; ``seen`` are all its frames as they were taken."""
+        from PIL import Image as Pillow
+
+        # The artwork counts twice, or its small bright places get no colour of their own.
+        small = cv2.resize(self._art, self._size, interpolation=cv2.INTER_AREA)
+        sample = Pillow.fromarray(np.vstack([seen[0], seen[-1], small])[::2, ::2])
+        palette = sample.quantize(256, method=Pillow.Quantize.MEDIANCUT)
+        plain = [
+            Pillow.fromarray(one).quantize(palette=palette, dither=Pillow.Dither.NONE)
+            for one in seen
+        ]
+        plain += plain[-2:0:-1]
+        times = [80] * len(plain)
+        times[0] = times[len(seen) - 1] = 900
+        out = io.BytesIO()
+        plain[0].save(
+            out,
+            "GIF",
+            save_all=True,
+            append_images=plain[1:],
+            duration=times,
+            loop=0,
+            optimize=False,
+        )
+        return out.getvalue()
+
+
+def preview_gif(sheets: Sheets, art: Image | None = None) -> bytes:
+    """Return the whole film as GIF."""
+    film = Film(sheets, art)
+    return film.gif([take() for take in film.takes])

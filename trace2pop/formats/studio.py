@@ -1,8 +1,8 @@
 """The finished card set up to be drawn from anywhere: papers, light, shadows, a table."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import cv2
 import numpy as np
@@ -88,12 +88,13 @@ class Studio:
         camera = shot.camera(size, shot.focal(size, fill))
         return _taken(size, shot.foot(camera) / size[1], [(shot, camera)])
 
-    def film(self, views: Sequence[View], size: tuple[int, int]) -> list[Image]:
-        """Return several views one after another, at one scale on one table."""
+    def film(self, views: Sequence[View], size: tuple[int, int]) -> list[Callable[[], Image]]:
+        """Return what takes several views one after another, at one scale on one table."""
         shots = [_Shot(self, view) for view in views]
         focal = min(shot.focal(size, 0.78) for shot in shots)
         foot = (size[0] / 2, _FLOOR * size[1])
-        return [_taken(size, _FLOOR, [(shot, shot.camera(size, focal, foot))]) for shot in shots]
+        placed = [(shot, shot.camera(size, focal, foot)) for shot in shots]
+        return [partial(_taken, size, _FLOOR, [one]) for one in placed]
 
     def row(self, views: Sequence[View], size: tuple[int, int]) -> Image:
         """Return several views at one scale on one table, from left to right."""
