@@ -311,9 +311,9 @@ def test_grain_is_told_where_the_piece_is_folded() -> None:
     )
     laid = replace(sheets(made, examples.CUTTER, CutterSettings()), findings=across)
     told = {step.title: step.found for step in guide(laid, GuideSettings(), 0.1).steps}
-    assert [line.split(":")[0] for line in told["Fold the beams"]] == ["beam 2"]
+    assert [line.split(":")[0] for line in told["Fold the beams"]] == ["Beam 2"]
     crease = told["Crease motif, base, outer card and gauge"]
-    assert [line.split(":")[0] for line in crease] == ["base card"]
+    assert [line.split(":")[0] for line in crease] == ["Base card"]
 
 
 def test_gauges_notch_stops_the_motif_sideways_and_upwards() -> None:

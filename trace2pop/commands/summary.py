@@ -3,14 +3,19 @@
 import csv
 import html
 import io
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from urllib.parse import quote
+
+from trace2pop import data, units
 
 MARK = "trace2pop batch"
 """By this the program knows its own contact sheet again."""
 
 FACTS = ("width", "height", "beams", "by hand", "sag", "thickness", "findings")
+_LENGTHS = ("width", "height", "sag", "thickness")
+_FINDING = re.compile(r"([a-z-]+) \((.*)\)")
 HEAD = ("card", "picture", "status", "code", *FACTS, "message")
 
 
@@ -86,6 +91,22 @@ def summary_html(outcomes: Sequence[Outcome]) -> str:
 """
 
 
+def _in_words(fact: str, value: str) -> str:
+    """Return a number with its unit; findings by their titles, with their places."""
+    if fact in _LENGTHS:
+        return f"{value} mm"
+    if fact != "findings":
+        return value
+    titles = data.table("findings")
+    told = []
+    for item in value.split("; "):
+        found = _FINDING.fullmatch(item)
+        if found and found[1] in titles:
+            item = f"{titles[found[1]]['title']} ({units.in_words(found[2])})"
+        told.append(item)
+    return "; ".join(told)
+
+
 def _card(outcome: Outcome) -> str:
     name, source = html.escape(outcome.name), html.escape(outcome.source)
     told = f"<p>{html.escape(outcome.message)}</p>" if outcome.message else ""
@@ -93,7 +114,7 @@ def _card(outcome: Outcome) -> str:
         return f"<article><h2>{name}: not made</h2><p>{source}</p>{told}</article>"
     link = quote(outcome.name)
     rows = "".join(
-        f"<dt>{html.escape(fact)}</dt><dd>{html.escape(value)}</dd>"
+        f"<dt>{html.escape(fact)}</dt><dd>{html.escape(_in_words(fact, value))}</dd>"
         for fact, value in outcome.facts.items()
         if value
     )

@@ -62,7 +62,7 @@ def _alike(areas: Sequence[StackArea]) -> Iterator[tuple[float, shapely.Geometry
     for area in areas:
         found.setdefault(area.thickness, []).append(shapely.Polygon(area.outer, area.holes))
     for thickness, shapes in found.items():
-        yield thickness, shapely.coverage_union_all(shapes)
+        yield thickness, shapely.union_all(shapes)
 
 
 def _canvas(box: tuple[float, float, float, float]) -> tuple[Canvas, float]:

@@ -22,7 +22,7 @@ _TOGETHER = ("weak", "free-end")
 
 def about(card: TheCard, step: str) -> tuple[str, ...]:
     """Return what was found that the step's reader should know, in the guide's language."""
-    return tuple(dict.fromkeys(_words(card, step)))
+    return tuple(dict.fromkeys(line[:1].upper() + line[1:] for line in _words(card, step)))
 
 
 def _words(card: TheCard, step: str) -> Iterator[str]:
