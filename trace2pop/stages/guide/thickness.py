@@ -29,7 +29,7 @@ def map_of(card: TheCard, width: float) -> Figure | None:
             for area, kind in zip(closed.areas, kinds, strict=True)
             if kind == number
         ]
-        # The areas share their edges, but for last bits; those that only touch at a corner become one as well.
+        # Areas that only touch at a corner become one as well.
         whole = shapely.union_all(same).buffer(0.01, join_style="mitre")
         sketch.shape(whole.simplify(0.1), ink)
     top = -size.border
