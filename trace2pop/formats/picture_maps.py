@@ -1,14 +1,11 @@
 """The sag map of the open motif and the thickness map of the closed card."""
 
-from collections.abc import Iterator, Sequence
-
 import numpy as np
 import shapely
 
 from trace2pop.formats.canvas import BLUE, INK, SOFT, Canvas
 from trace2pop.formats.maps import ramp, sag_shares
 from trace2pop.geometry import beziers
-from trace2pop.model.card import StackArea
 from trace2pop.model.guide import Guide
 
 _HEAD, _EDGE, _BAR = 12.0, 6.0, 34.0
@@ -43,10 +40,11 @@ def thickness_map(guide: Guide) -> bytes:
     closed, card = plan.closed, plan.cut.placed.card
     box = (0.0, -card.border, card.outer.width, card.outer.height - card.border)
     canvas, high = _canvas(box)
-    for thickness, shape in _alike(closed.areas):
-        red, green, blue = (int(c) for c in ramp(np.array(thickness / closed.thickness)))
+    for area in closed.areas:
+        red, green, blue = (int(c) for c in ramp(np.array(area.thickness / closed.thickness)))
         colour = f"#{red:02x}{green:02x}{blue:02x}"
-        canvas.polygon(shape.simplify(_FINE / canvas.scale), colour, colour, 0.05)
+        shape = shapely.Polygon(area.outer, area.holes).simplify(_FINE / canvas.scale)
+        canvas.polygon(shape, colour, colour, 0.05)
     canvas.polygon(shapely.box(*box), "none", INK, 0.35)
     decimal = say["decimal"]
     _peak(canvas, closed.at, f"{closed.thickness:.1f} mm".replace(".", decimal))
@@ -54,15 +52,6 @@ def thickness_map(guide: Guide) -> bytes:
     _scale(canvas, high, closed.thickness, say["picture_thickest"], decimal, 1)
     _foot(canvas, say["picture_spine"])
     return canvas.png()
-
-
-def _alike(areas: Sequence[StackArea]) -> Iterator[tuple[float, shapely.Geometry]]:
-    """Yield each thickness with all areas of it as one shape; they share their edges."""
-    found: dict[float, list[shapely.Polygon]] = {}
-    for area in areas:
-        found.setdefault(area.thickness, []).append(shapely.Polygon(area.outer, area.holes))
-    for thickness, shapes in found.items():
-        yield thickness, shapely.union_all(shapes)
 
 
 def _canvas(box: tuple[float, float, float, float]) -> tuple[Canvas, float]:
