@@ -110,10 +110,10 @@ def region_of(artwork: Artwork, page: Page, thing: Thing, settings: TraceSetting
     joined = drawn_over(drawn, links, px_per_mm, (left, top))
     kind = kind_of(colour, joined) if settings.kind == "auto" else _kind(settings.kind)
     firm = grown(ink.difference, 2 * ink.low, max(2 * ink.low, ink.high)) & drawn
-    gained = float(filled(joined).sum() / max(filled(drawn).sum(), 1))
+    bare, gained = drawn, float(filled(joined).sum() / max(filled(drawn).sum(), 1))
     if kind == "line" or gained > _ENCLOSES:
         drawn, firm = joined, drawn_over(firm, links, px_per_mm, (left, top))
-    if gained < _TELLS:
+    if gained < _TELLS and not _joins(bare, joined):
         links = []  # within the motif: nothing to tell of
     gap = settings.gap * px_per_mm
     whole, gap_px = _whole(drawn, kind, gap, px_per_mm)
@@ -132,6 +132,15 @@ def region_of(artwork: Artwork, page: Page, thing: Thing, settings: TraceSetting
         gap_mm=max([gap_px / px_per_mm, *(link.gap for link in links)]),
         open_share=open_share,
     )
+
+
+def _joins(drawn: Mask, joined: Mask) -> bool:
+    """Whether links joined parts of which none lies within another."""
+    apart, together = (
+        cv2.connectedComponents(filled(mask).astype(np.uint8), connectivity=4)[0]
+        for mask in (drawn, joined)
+    )
+    return together < apart
 
 
 def _lies_in(link: Link, thing: Thing, page: Page) -> bool:

@@ -23,6 +23,9 @@ _FACING = 0.35
 _ROUND_A_CORNER = -0.3
 """The same for ends that nothing else continues: the gap may lie at a corner."""
 
+_MOST_TIPS = 3000
+"""What has more ends than this is no pen drawing but grain or a printed texture."""
+
 _HORNS = 2.6
 """The horns of a stroke's end are at most so many of its half widths apart."""
 
@@ -122,6 +125,8 @@ def _ends(mask: Mask, px_per_mm: float) -> list[_End]:
     lines = skeleton.astype(np.uint8)
     around = cv2.filter2D(lines, cv2.CV_8U, kernel, borderType=cv2.BORDER_CONSTANT)
     tips = skeleton & (around == 2) & (depth < _STROKE_MM * px_per_mm / 2)
+    if tips.sum() > _MOST_TIPS:
+        return []
     ends, forked = _forked_ends(lines, depth, np.argwhere(tips), px_per_mm)
     for row, col in np.argwhere(tips & ~forked):
         end = _end_at(lines, depth, int(row), int(col), _BACK_MM * px_per_mm)
@@ -145,9 +150,9 @@ def _forked_ends(
     used = np.zeros(lines.shape, bool)
     most = _HORNS * _STROKE_MM / 2 * px_per_mm
     for number, one in enumerate(tips):
-        for other in tips[number + 1 :]:
-            apart = float(np.hypot(*(other - one)))
-            if used[tuple(one)] or used[tuple(other)] or apart > most:
+        later = tips[number + 1 :]
+        for other in later[np.hypot(*(later - one).T) <= most]:
+            if used[tuple(one)] or used[tuple(other)]:
                 continue
             end = _fork(lines, depth, one, other, _BACK_MM * px_per_mm)
             if end is not None:

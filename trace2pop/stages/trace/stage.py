@@ -13,12 +13,13 @@ from trace2pop.geometry.crossing import uncrossed
 from trace2pop.geometry.even import evened_outline
 from trace2pop.geometry.mirror import mirror_axis
 from trace2pop.model.artwork import Artwork, Candidate, Kind, MirrorAxis, Motif, Scale
-from trace2pop.model.finding import Finding, Severity
+from trace2pop.model.finding import Finding
 from trace2pop.model.outline import Outline
 from trace2pop.model.settings import TraceSettings
 from trace2pop.stages.trace.islands import in_holes, lies_in_hole, within
 from trace2pop.stages.trace.judge import Verdict, judge
-from trace2pop.stages.trace.locate import page_of, region_of
+from trace2pop.stages.trace.locate import on_page, page_of, region_of
+from trace2pop.stages.trace.others import left_out, specks
 from trace2pop.stages.trace.outlining import one_piece, outline_of, pieces_of
 from trace2pop.stages.trace.ragged import ragged_edge
 from trace2pop.stages.trace.things import Thing, chosen, numbered, things_on, together
@@ -144,7 +145,7 @@ def _from_alpha(artwork: Artwork, settings: TraceSettings) -> _Traced:
     inner = within(taken, things)
     loose = tuple(piece for thing in inner for piece in traced(thing.mask)[:1])
     kept = [*taken, *inner]
-    others = _others([thing for thing in things if not any(thing is one for one in kept)])
+    others = left_out(things, kept, together(taken).mask, artwork.px_per_mm)
     return _Traced(pieces, "alpha", Verdict(1.0, (), ()), others, loose)
 
 
@@ -172,25 +173,15 @@ def _from_ink(artwork: Artwork, settings: TraceSettings) -> _Traced:
         lost if len(taken) == 1 else [],
         named=bool(settings.take.strip()),
     )
-    others = _others([thing for thing in page.things if not any(thing is one for one in taken)])
+    motif = on_page(region.whole, region.left, region.top, page)
+    others = (
+        *left_out(page.things, taken, motif, page.px_per_mm),
+        *specks(page.ink.mask, page.things, motif, page.px_per_mm),
+    )
     if len(taken) > 1:
         return _Traced(pieces, region.kind, verdict, others)
     # Of one thing all but the largest piece are scraps along its edge, or lie in its holes.
     return _Traced(pieces[:1], region.kind, verdict, others, tuple(pieces[1:]))
-
-
-def _others(left_out: list[Thing]) -> tuple[Finding, ...]:
-    """Tell of what was left out: aloud where it lies whole on the page, as a motif does."""
-    if not left_out:
-        return ()
-    count, whole = len(left_out), any(not thing.cut_off for thing in left_out)
-    advice = (
-        f"{count} smaller or cut-off thing{'s' if count > 1 else ''} on the page "
-        f"{'were' if count > 1 else 'was'} left out; trace2pop trace shows them numbered: say "
-        "--take 2 or --take 1,3 if they are the motif"
-    )
-    severity: Severity = "warning" if whole else "note"
-    return (Finding("other-things", severity, "the page", float(count), None, advice),)
 
 
 def _apart(shapes: list[Outline]) -> tuple[Finding, ...]:
@@ -200,10 +191,11 @@ def _apart(shapes: list[Outline]) -> tuple[Finding, ...]:
     left, top, right, bottom = beziers.bounds(shapes[0].outer)
     count = len(shapes)
     several = "s that don't touch the motif were" if count > 1 else " that doesn't touch it was"
+    size = f"{right - left:.0f} x {bottom - top:.0f} mm"
     advice = (
-        f"{count} shape{several} left out; trace2pop trace shows what was, numbered: draw it so "
-        "that it overlaps the motif, say --take 2 if it is the motif, or --take 1,2 --offset 1mm "
-        "to join both by a margin"
+        f"{count} shape{several} left out, the largest {size}; trace2pop trace shows what was, "
+        "numbered: draw it so that it overlaps the motif, say --take 2 if it is the motif, or "
+        "--take 1,2 --offset 1mm to join both by a margin"
     )
     where = (
         f"near {(left + right) / 2:.0f} mm from the left, {(top + bottom) / 2:.0f} mm from the top"

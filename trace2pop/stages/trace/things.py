@@ -9,6 +9,9 @@ from trace2pop.errors import TraceError
 from trace2pop.stages.trace.ink import Mask
 
 _SPECK_SHARE = 0.002
+_LONG_SHARE = 0.05
+"""What is longer than this share of the largest thing is no speck: a plume, a feeler."""
+
 _LEAST_SHARE = 0.0005
 """Of the picture: what is smaller is no motif."""
 
@@ -45,12 +48,13 @@ def things_on(mask: Mask, rim: int = 0) -> list[Thing]:
     things: list[Thing] = []
     for number in order:
         x, y, width, height, area = (int(value) for value in stats[number])
-        if things and area < _SPECK_SHARE * things[0].area:
-            break
+        long = bool(things) and max(width, height) > _LONG_SHARE * max(things[0].box[2:])
+        if things and area < _SPECK_SHARE * things[0].area and not long:
+            continue
         edge = rim + 1
         far = (x + width >= cols - edge) + (y + height >= rows - edge)
         sides = (x <= edge) + (y <= edge) + far
-        if area > _LEAST_SHARE * mask.size:
+        if area > _LEAST_SHARE * mask.size or long:
             things.append(Thing(labels == number, area, (x, y, width, height), sides))
     return things
 
