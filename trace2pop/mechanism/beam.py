@@ -1,5 +1,7 @@
 """The I-beam's panels in card coordinates: flange pairs, and the least a beam needs."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 
@@ -41,19 +43,25 @@ def shortest_fold(width: float, taper_deg: float) -> float:
     return float(2 * width / np.tan(np.radians(taper_deg)) + BEAM_EDGE.value)
 
 
-def spared(piece: shapely.Geometry, u: float, slope: float) -> tuple[float, float]:
-    """Return the v where a flange pair on the fold at ``u`` must end before a ``piece``.
+def spared(pieces: Sequence[shapely.Polygon], u: float, slope: float) -> FloatArray:
+    """Return (n, 2) the v where a flange pair on the fold at ``u`` must end before each piece.
 
     And where one may start behind it. ``slope`` is what a pair's end recedes per mm from the fold:
     a point at distance a from it and at height v is spared by a pair that ends before v + a * slope
     or starts after v - a * slope.
     """
-    points = shapely.get_coordinates(piece)
-    fold = shapely.intersection(piece, shapely.LineString([(u, -1e4), (u, 1e4)]))
-    if not fold.is_empty:
-        points = np.vstack([points, shapely.get_coordinates(fold)])
-    lean = np.abs(points[:, 0] - u) * slope
-    return float((points[:, 1] + lean).min()), float((points[:, 1] - lean).max())
+    rings, owner = shapely.get_rings(pieces, return_index=True)
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    away, v = points[:, 0] - u, points[:, 1]
+    lean = np.abs(away) * slope
+    # Of an edge only its ends tell, and where it crosses the fold.
+    over = np.flatnonzero((ring[1:] == ring[:-1]) & (away[1:] * away[:-1] < 0))
+    crossing = v[over] + (v[over + 1] - v[over]) * away[over] / (away[over] - away[over + 1])
+    of = owner[np.concatenate([ring, ring[over]])]
+    result = np.tile([np.inf, -np.inf], (len(pieces), 1))
+    np.minimum.at(result[:, 0], of, np.concatenate([v + lean, crossing]))
+    np.maximum.at(result[:, 1], of, np.concatenate([v - lean, crossing]))
+    return result
 
 
 def polygon_points(shape: shapely.Polygon) -> FloatArray:

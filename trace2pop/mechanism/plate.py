@@ -89,7 +89,11 @@ def shares(net: Net, zones: Sequence[shapely.Geometry]) -> FloatArray:
     tree = shapely.STRtree(faces)
     for zone in zones:
         near = tree.query(zone, predicate="intersects")
-        covered[near] += shapely.area(shapely.intersection(faces[near], zone))
+        shapely.prepare(zone)
+        whole = shapely.contains_properly(zone, faces[near])
+        covered[near[whole]] += net.areas[near[whole]]
+        part = near[~whole]
+        covered[part] += shapely.area(shapely.intersection(faces[part], zone))
     result: FloatArray = covered / net.areas
     return result
 

@@ -1,6 +1,5 @@
 """Where the crease may lie: through enough solid paper for the beam that stands on it."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -85,17 +84,14 @@ def longest_fold(inner: shapely.Geometry, x: float, beam: CentreBeam) -> float:
     strip = shapely.box(x - beam.flange, top - pad, x + beam.flange, bottom + pad)
     missing = shapely.get_parts(strip.difference(inner))
     shortest = 2 * beam.flange * beam.slope
-    blocked = []
-    for piece in missing:
-        before, behind = spared(piece, x, beam.slope)
-        blocked.append((before - shortest / 2, behind + shortest / 2))
+    blocked = spared(missing, x, beam.slope) + np.array([-shortest, shortest]) / 2
     gap = max(_gaps(blocked), default=-1.0)
     return shortest + gap if gap >= 0 else 0.0
 
 
-def _gaps(blocked: Iterable[Span]) -> list[float]:
+def _gaps(blocked: FloatArray) -> list[float]:
     gaps, end = [], -np.inf
-    for start, stop in sorted(blocked):
+    for start, stop in sorted(blocked.tolist()):
         if np.isfinite(end):
             gaps.append(start - end)
         end = max(end, stop)

@@ -121,17 +121,14 @@ def folds(given: Room, u: float, width: float) -> list[tuple[float, float]]:
     slope = float(1 / np.tan(np.radians(given.taper_deg)))
     low, high = given.head - 1.0, given.foot + 1.0
     strip = shapely.box(u - width, low - width * slope, u + width, high + width * slope)
-    pieces = [
-        piece for piece in shapely.get_parts(strip.difference(given.paper)) if piece.area > 1e-9
-    ]
+    pieces = shapely.get_parts(strip.difference(given.paper))
+    pieces = pieces[shapely.area(pieces) > 1e-9]
     spans = [(given.head - 1e3, given.head), (given.foot, given.foot + 1e3)]
-    spans += [spared(piece, u, slope) for piece in pieces]
-    return list(_between(spans))
+    return list(_between(np.vstack([spans, spared(pieces, u, slope)])))
 
 
-def _between(spans: list[tuple[float, float]]) -> Iterator[tuple[float, float]]:
-    ordered = sorted(spans, key=lambda span: span[0] + span[1])
-    ends = np.array(ordered)
+def _between(spans: FloatArray) -> Iterator[tuple[float, float]]:
+    ends = spans[np.argsort(spans.sum(axis=1), kind="stable")]
     starts = np.maximum.accumulate(ends[:, 1])
     stops = np.minimum.accumulate(ends[::-1, 0])[::-1]
     for v0, v1 in zip(starts[:-1], stops[1:], strict=True):

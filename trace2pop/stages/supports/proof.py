@@ -123,10 +123,9 @@ def out_of_reach(
     plate = Plate(
         net(given.shape, [shapely.LineString([(0.0, -1e4), (0.0, 1e4)])], size), hinge=0.0
     )
-    folds = [shapely.LineString([(p.u, p.v0), (p.u, p.v1)]) for p in places]
     pairs = [flange_pair(p.u, p.v0, p.v1, p.flange, given.taper_deg) for p in places]
     covered = shares(plate.net, [shapely.union_all(pairs)])[:, None, None]
-    on = shapely.dwithin(shapely.union_all(folds), shapely.points(plate.net.points), _BETWEEN)
+    on = _beside(plate.net.points, places)
     bent = plate.bend(
         given.bending + covered * given.beam,
         np.full(len(plate.net.triangles), given.pressure),
@@ -138,6 +137,15 @@ def out_of_reach(
         depth = np.maximum(depth, depth[cKDTree(points).query(points * [-1, 1])[1]])
     ends = free_ends(points, plate.net.triangles, depth, limit)
     return ends, ends.sags(points, depth)
+
+
+def _beside(points: FloatArray, places: Sequence[Stretch]) -> NDArray[np.bool_]:
+    """Return which of ``points`` (n, 2) lie on a fold line of ``places``, or just beside one."""
+    u, v0, v1 = np.array([(place.u, place.v0, place.v1) for place in places]).T
+    across = np.abs(points[:, 0, None] - u)
+    along = np.maximum(np.maximum(v0 - points[:, 1, None], points[:, 1, None] - v1), 0.0)
+    on: NDArray[np.bool_] = (np.hypot(across, along) <= _BETWEEN).any(axis=1)
+    return on
 
 
 def held(plate: Plate, beams: Sequence[Beam]) -> NDArray[np.int64]:

@@ -137,9 +137,9 @@ def _right_half(shape: shapely.Polygon) -> shapely.Polygon:
 
 def _unreachable(shape: shapely.Polygon, places: Sequence[Stretch]) -> shapely.Geometry:
     """Return the pieces beside the crease that have no place for a beam of their own."""
-    folds = shapely.union_all(
+    folds = shapely.multilinestrings(
         [
-            shapely.LineString([(side * place.u, place.v0), (side * place.u, place.v1)])
+            [(side * place.u, place.v0), (side * place.u, place.v1)]
             for place in places
             for side in (-1, 1)
             if place.u != 0
