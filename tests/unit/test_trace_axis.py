@@ -10,7 +10,7 @@ from shapely import affinity
 from tests.examples import CARD
 from trace2pop.geometry import beziers
 from trace2pop.geometry.mirror import mirror_axis
-from trace2pop.model.artwork import Artwork, Motif, Scale
+from trace2pop.model.artwork import Artwork, MirrorAxis, Motif, Scale
 from trace2pop.model.settings import FragileSettings, MotifSettings, SupportSettings, TraceSettings
 from trace2pop.stages.fit import fit
 from trace2pop.stages.trace import trace
@@ -103,3 +103,9 @@ def _painted(shape: shapely.Polygon, size: int) -> np.ndarray:
     cv2.fillPoly(page, [points], 30)
     small = cv2.resize(page, (size, size), interpolation=cv2.INTER_AREA)
     return np.repeat(small[..., None], 3, axis=2)
+
+
+def test_axis_at_half_a_right_angle_stands_whichever_side_of_it_is_measured() -> None:
+    assert not MirrorAxis((0.0, 0.0), 45.01, 0.95).lies
+    assert not MirrorAxis((0.0, 0.0), -45.01, 0.95).lies
+    assert MirrorAxis((0.0, 0.0), 60.0, 0.95).lies

@@ -71,8 +71,11 @@ class MirrorAxis:
 
     @property
     def lies(self) -> bool:
-        """Whether it lies across the page: the motif was drawn, or photographed, sideways."""
-        return self.tilt_deg > 45
+        """Whether it lies across the page: the motif was drawn, or photographed, sideways.
+
+        One that runs at 45 degrees, give or take how finely it is known, stands.
+        """
+        return self.tilt_deg > 48
 
 
 @dataclass(frozen=True, eq=False)
