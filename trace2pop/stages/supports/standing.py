@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from trace2pop.model.outline import FloatArray
 from trace2pop.stages.supports.candidates import Candidates, Sides
 from trace2pop.stages.supports.fewest import LIFTED
+from trace2pop.stages.supports.influence import Influence
 
 _MOST_TOGETHER = 2
 """Sets of more beams on one half are not enumerated."""
@@ -31,6 +32,15 @@ class _Group:
     places: tuple[int, ...]
 
 
+@dataclass(frozen=True)
+class _Before:
+    """The groups found for one side that cost less than ``below``, and what was known then."""
+
+    known: tuple[Influence, float, tuple[int, ...]]
+    below: float
+    groups: list[_Group]
+
+
 @dataclass(eq=False)
 class Standing:
     """Which sets of stretches could hold ``limit``, and the least each can cost.
@@ -46,6 +56,7 @@ class Standing:
     limit: float = 0.0
 
     def __post_init__(self) -> None:
+        self._found: dict[tuple[int, int], _Before] = {}
         place = self.given.place
         self.options: dict[int, Ints] = {}
         for number in sorted({int(p) for p in place}):
@@ -115,6 +126,18 @@ class Standing:
                     heapq.heappush(heap, (total, then))
 
     def groups(self, side: int, count: int, below: float) -> list[_Group]:
+        """Return the sets of ``count`` stretches that hold one side for less than ``below``.
+
+        What was found for as much before serves again, as long as the same points decide.
+        """
+        known = self.sides.alone(side), self.limit, tuple(map(int, self.near(side)))
+        before = self._found.get((side, count))
+        if before is None or before.below < below or before.known != known:
+            before = _Before(known, below, self.holding_groups(side, count, below))
+            self._found[side, count] = before
+        return [group for group in before.groups if group.floor < below]
+
+    def holding_groups(self, side: int, count: int, below: float) -> list[_Group]:
         """Return the sets of ``count`` stretches that hold one side for less than ``below``."""
         pinned = self.fixed(side)
         spent = sum(self.cheapest[place] for place in pinned)
