@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
 import shapely
 from shapely import affinity
 
@@ -17,7 +16,7 @@ from trace2pop.stages.supports import refusal
 from trace2pop.stages.supports.candidates import candidates
 from trace2pop.stages.supports.ends import NO_ENDS, Ends
 from trace2pop.stages.supports.given import pinned, symmetric
-from trace2pop.stages.supports.influence import Influence, influence
+from trace2pop.stages.supports.influence import influence
 from trace2pop.stages.supports.notes import on_crease_held, on_sag
 from trace2pop.stages.supports.places import Room, Stretch, lines, room, stretches
 from trace2pop.stages.supports.proof import Sheet, mesh_size, out_of_reach, sheet
@@ -64,12 +63,12 @@ def _planned(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive:
     refusal.check_room(given, places, settings, mirrored=mirrored)
     stiff = _unreachable(shape, places)
     plate = sheet(shape, stocks, settings, stiff)
+    ends = NO_ENDS
+    if not settings.only_given:
+        ends = _ends(places, plate, settings, mirrored=mirrored)
     part = _right_half(shape) if mirrored else shape
     known = influence(part, places, plate, size=mesh_size(part, _COARSE), step=_STEP)
     options = candidates(places, known, given, mirrored=mirrored)
-    ends = NO_ENDS
-    if not settings.only_given:
-        ends = _ends(places, plate, known, settings, mirrored=mirrored)
     load = loads(known, ends, settings.handling_load)
     known = known.scaled(load)
     task = Task(options, known, plate, settings, stocks, mirrored, places, ends, load)
@@ -92,12 +91,7 @@ def _places(
 
 
 def _ends(
-    places: Sequence[Stretch],
-    plate: Sheet,
-    known: Influence,
-    settings: SupportSettings,
-    *,
-    mirrored: bool,
+    places: Sequence[Stretch], plate: Sheet, settings: SupportSettings, *, mirrored: bool
 ) -> Ends:
     """Return the ends that no beam has room to hold.
 
@@ -105,9 +99,6 @@ def _ends(
         SupportError: where one would not even carry its own weight.
     """
     limit = settings.sag_limit
-    every = [known.whole(number) for number in range(len(places))]
-    if np.abs(known.sag(every)).max() <= limit:
-        return NO_ENDS
     everywhere = [
         replace(place, u=side * place.u)
         for place in places
