@@ -46,7 +46,7 @@ SECONDS = 180
 
 
 LOADED_LATE = (
-    *("ezdxf", "pypdfium2", "rectpack", "skimage.measure", "skimage.morphology", "typst"),
+    *("ezdxf", "pypdfium2", "rectpack", "skfem", "skimage.measure", "skimage.morphology", "typst"),
     *("scipy.optimize", "scipy.sparse.linalg", "scipy.spatial", "scipy.special", "svgpathtools"),
 )
 """What the program loads where it needs it: here once, not in each case's own process."""

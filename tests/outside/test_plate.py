@@ -2,11 +2,9 @@
 
 Plate coefficients: Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed. 1959,
 articles from memory, coefficients checked here against their own series. Beams: standard tables.
-The element itself: Morley's triangle as scikit-fem has it.
 """
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -224,26 +222,3 @@ def test_the_crease_turns_freely_up_to_the_edge(seed: int) -> None:
     corners = plate.net.points[plate.net.triangles][:, :, 0]
     assert not ((corners.min(axis=1) < -1e-6) & (corners.max(axis=1) > 1e-6)).any()
     assert plate.areas.sum() == pytest.approx(paper.area, rel=2e-3)
-
-
-def test_element_agrees_with_scikit_fem() -> None:
-    from skfem import Basis, ElementTriMorley, MeshTri
-
-    found = net(shapely.Polygon(beziers.polygon(random_outline(3))), [], 9.0)
-    plate = Plate(replace(found, triangles=np.sort(found.triangles, axis=1)))
-    mesh = MeshTri(
-        np.ascontiguousarray(found.points.T), np.ascontiguousarray(plate.net.triangles.T)
-    )
-    basis = Basis(mesh, ElementTriMorley(), intorder=2)
-    local = [basis.basis[number][0] for number in range(6)]
-    hess = np.stack([field.hess[:, :, :, 0] for field in local], axis=-1)
-    bent = np.stack([hess[0, 0], hess[1, 1], 2 * hess[0, 1]], axis=1)
-    lifted = np.stack([np.sum(np.asarray(field) * basis.dx, axis=1) for field in local], axis=1)
-    # Which way a side's slope counts is a choice of each.
-    way = np.sign(np.sum(bent * plate.curvature, axis=1))
-    assert plate.curvature == pytest.approx(bent * way[:, None], abs=1e-9)
-    assert plate.lifted == pytest.approx(lifted * way, abs=1e-8)
-    assert len(plate.edges) == mesh.nfacets
-    assert sorted(map(tuple, plate.edges[plate.boundary])) == sorted(
-        map(tuple, np.sort(mesh.facets[:, mesh.boundary_facets()].T, axis=1))
-    )
