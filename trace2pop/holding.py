@@ -5,7 +5,7 @@ narrow as the last resort are taken only where no size near the largest holds wi
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -32,11 +32,15 @@ Plan = Callable[[PlacedMotif, Settings], CardPlan]
 
 @dataclass(frozen=True)
 class Holding:
-    """A motif on a card: ``place`` finds its size, ``plan`` its beams at that size."""
+    """A motif on a card: ``place`` finds its size, ``plan`` its beams at that size.
+
+    ``unplaced`` are settings known to leave no size: to say why takes long.
+    """
 
     settings: Settings
     place: Place
     plan: Plan
+    unplaced: list[Settings] = field(default_factory=list)
 
     def run(self) -> CardPlan:
         """Return the plan of the motif at the largest size that holds.
@@ -50,6 +54,8 @@ class Holding:
             return self.whole(self.settings)
         except (FitError, SupportError) as error:
             refusal = error
+        if isinstance(refusal, FitError):
+            self.unplaced.append(self.settings)
         found = self.smaller(self.settings, refusal, NEARLY if narrow else LEAST_SHARE)
         if found is not None:
             return found
@@ -78,7 +84,8 @@ class Holding:
     def free(self, placed: PlacedMotif) -> bool:
         """Whether the size may be chosen: neither it nor beams for it were asked for."""
         beams = self.settings.supports
-        return bool(placed.limited_by) and not beams.beam and beams.count is None
+        asked = bool(beams.beam) or beams.only_given or beams.count is not None
+        return bool(placed.limited_by) and not asked
 
     def narrow(self) -> Settings | None:
         """Return the settings with flanges of the last resort, None where they are no narrower."""
@@ -115,10 +122,12 @@ class Holding:
         """Return the motif placed; a beam on the crease that is wide enough to glue comes first."""
         flanges = self.settings.supports.flanges
         usual = replace(settings, supports=replace(settings.supports, flanges=flanges))
-        try:
-            return self.place(usual)
-        except FitError:
-            return self.place(settings)
+        if usual != settings and usual not in self.unplaced:
+            try:
+                return self.place(usual)
+            except FitError:
+                self.unplaced.append(usual)
+        return self.place(settings)
 
     def smaller(self, settings: Settings, refusal: Exception, least: float) -> CardPlan | None:
         """Return the plan at the largest size found to hold, from the whole size down.

@@ -291,12 +291,25 @@ def test_each_way_out_of_a_refusal_is_true() -> None:
     fit(drawn, with_size(CARD, (width, height)), wanted, SUPPORTS, FRAGILE)
 
 
+@pytest.mark.parametrize("tall", [61.3, 77.7, 103.1, 118.9, 131.7])
+def test_the_most_there_may_be_is_never_told_rounded_up(tall: float) -> None:
+    """Asked for to the digit, the size offered closes, and the card offered is large enough."""
+    drawn, wanted = motif_of(lobed(97.3, tall)), MotifSettings(width=533.3)
+    with pytest.raises(FitError) as caught:
+        fit(drawn, CARD, wanted, SUPPORTS, FRAGILE)
+    width, height = numbers(caught.value.advice)[:2]
+    for size in (MotifSettings(width=width), MotifSettings(height=height)):
+        fit(drawn, CARD, size, SUPPORTS, FRAGILE)
+    across, along = numbers(caught.value.advice)[2:4]
+    fit(drawn, with_size(CARD, (across, along)), wanted, SUPPORTS, FRAGILE)
+
+
 def test_too_small_for_its_beam_says_from_which_size_on() -> None:
     drawn = motif_of(lobed(100.0, 66.0))
     with pytest.raises(FitError, match="no room for the beam") as caught:
         fit(drawn, CARD, MotifSettings(width=14.0), SUPPORTS, FRAGILE)
     least = numbers(caught.value.advice)[0]
-    fit(drawn, CARD, MotifSettings(width=least + 0.1), SUPPORTS, FRAGILE)
+    fit(drawn, CARD, MotifSettings(width=least), SUPPORTS, FRAGILE)
     with pytest.raises(FitError):
         fit(drawn, CARD, MotifSettings(width=least - 0.5), SUPPORTS, FRAGILE)
 
@@ -332,3 +345,8 @@ def test_thin_axis_is_refused_with_the_flange_that_would_do() -> None:
         fit(narrow, CARD, LARGEST, replace(SUPPORTS, inset=9.0), FRAGILE)
     flange, inset = numbers(caught.value.advice)[:2]
     fit(narrow, CARD, LARGEST, replace(SUPPORTS, flanges=(flange,), inset=inset), FRAGILE)
+    with pytest.raises(FitError, match="there is none") as caught:
+        fit(narrow, CARD, LARGEST, replace(SUPPORTS, inset=15.0), FRAGILE)
+    flange, inset, times = numbers(caught.value.advice)[:3]
+    fit(narrow, CARD, LARGEST, replace(SUPPORTS, flanges=(flange,), inset=inset), FRAGILE)
+    assert times > 1

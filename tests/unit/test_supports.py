@@ -319,3 +319,17 @@ def test_mirror_images_near_each_other_take_the_base_s_paper_together() -> None:
             assert tight.beside([beside], np.array([other])).tolist() == [fits]
     assert replace(given, share=122.0, u=np.array([0.0, 5.0])).apart([0, 1]) is False
     assert replace(given, share=122.0, counts=one).apart([0, 1])
+
+
+def test_ways_out_are_only_those_there_are() -> None:
+    """Flanges can't be narrower than 3 mm; without beams of one's own there is none to move."""
+    bare = SupportSettings(flanges=(3.0,), inset=0.0, only_given=True)
+    with pytest.raises(SupportError, match=r"card\.toml gives none") as caught:
+        supports(SHAPES["winged"], bare, examples.STOCKS, 0.1)
+    assert "--only-given" in caught.value.advice
+    slim = cut(ellipse(0, 0, 2.5, 40))
+    for inset, ways in ((0.0, "wider there"), (1.0, "a smaller inset (--inset)")):
+        with pytest.raises(SupportError) as caught:
+            supports(slim, replace(bare, inset=inset, only_given=False), examples.STOCKS, 0.1)
+        assert caught.value.advice.endswith(ways)
+        assert "--flanges" not in caught.value.advice

@@ -76,6 +76,9 @@ class Standing:
         upper, lower = (_moved(panels, beam, slit, way) for panels in (beam.upper, beam.lower))
         if way == "upside down":
             upper, lower = lower, upper
+        # Where its own beam may lie, another may as well.
+        own = _moved(slit.upper, slit, slit, "the right way up")
+        hidden = shapely.union_all([self.hidden, *own]).buffer(_TOUCH)
         others = [one for one in self.beams if one not in (beam, slit)]
         slits = [
             shapely.LineString([(one.plan.u, one.plan.slit[0]), (one.plan.u, one.plan.slit[1])])
@@ -83,7 +86,7 @@ class Standing:
             if one is not slit
         ]
         return (
-            all(self.hidden.covers(panel) for panel in upper)
+            all(hidden.covers(panel) for panel in upper)
             and all(self.base.paper.covers(panel) for panel in lower)
             and not any(panel.intersects(line) for panel in lower for line in slits)
             and not any(_meet(panel, self.strips) for panel in lower)

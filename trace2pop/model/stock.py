@@ -41,6 +41,11 @@ class Cutter:
     scores: bool
     source: str
 
+    @property
+    def the(self) -> str:
+        """Its title within a sentence."""
+        return self.title if self.title.startswith("your ") else f"the {self.title}"
+
 
 @dataclass(frozen=True)
 class NamedSize:

@@ -1,9 +1,12 @@
 """Why a size can't be, by how much, and the ways out with their numbers."""
 
+import math
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 from trace2pop.errors import FitError
-from trace2pop.mechanism.sizes import rise_for, smallest_card
+from trace2pop.mechanism.sizes import LOWEST_RISE, rise_for, smallest_card
 from trace2pop.model.card import Card, Edge
 from trace2pop.stages.fit.crease import CentreBeam
 from trace2pop.stages.fit.size import SAME, Upright, at_scale, largest
@@ -11,9 +14,10 @@ from trace2pop.stages.fit.size import SAME, Upright, at_scale, largest
 _NARROWEST = 4.0
 _SHOWN = 0.05
 _ROUNDS = 12
-_FLANGE_ROUNDS = 7
+_LEAST = 0.1
+"""A flange narrower than this is none."""
+_FEW_ROUNDS = 7
 """As many as tell a flange's width to less than a tenth of a millimetre, which is what is told."""
-_UP = 1 + 1e-4
 
 
 def wrong_size(upright: Upright, card: Card, beam: CentreBeam, scale: float) -> FitError:
@@ -37,12 +41,12 @@ def _too_large(upright: Upright, card: Card, crease: float, scale: float, best: 
     box = upright.whole if scale > upright.box.most else upright.box
     beyond = box.beyond(crease, scale, card)
     size = f"{scale * box.width:.1f} x {scale * box.height:.1f} mm"
-    ways = [f"make it {best * box.width:.1f} x {best * box.height:.1f} mm or smaller"]
+    ways = [f"make it {_down(best * box.width)} x {_down(best * box.height)} mm or smaller"]
     reach = max(beyond["left"], beyond["right"]) + card.reach
     rise = rise_for(card, reach)
     too_tall = beyond["head"] > _SHOWN
     if rise is not None and not too_tall:
-        ways.append(f"lower the rise to {rise:.1f} mm (--rise)")
+        ways.append(f"lower the rise to {_down(rise)} mm (--rise)")
     ways.append(_larger_card(card, reach, scale * box.height))
     advice = "; or ".join(ways)
     if too_tall:
@@ -70,7 +74,12 @@ def _where(beyond: dict[Edge, float]) -> str:
         ]
     if along > _SHOWN:
         sides.append(f"{along:.1f} mm each at head and foot")
-    return ", ".join(sides)
+    return ", ".join(sides) or "by less than 0.1 mm"
+
+
+def _down(mm: float) -> str:
+    """Return a length that is the most there may be, never rounded up."""
+    return f"{math.floor(10 * mm) / 10:.1f}"
 
 
 def _larger_card(card: Card, reach: float, height: float) -> str:
@@ -81,8 +90,8 @@ def _larger_card(card: Card, reach: float, height: float) -> str:
     across = reach + card.web + card.margin + card.border
     along = height + 2 * (card.margin + card.border)
     return (
-        f"take a card of at least {across:.0f} mm from spine to fore edge and {along:.0f} mm along "
-        "its spine"
+        f"take a card of at least {math.ceil(across)} mm from spine to fore edge and "
+        f"{math.ceil(along)} mm along its spine"
     )
 
 
@@ -96,8 +105,9 @@ def _too_small(upright: Upright, card: Card, beam: CentreBeam, best: float) -> F
     return FitError(
         f"at this size the motif has no room for the beam on its crease, which needs solid paper "
         f"{beam.width:.1f} mm wide over {beam.fold:.1f} mm",
-        f"make it at least {high * _UP * box.width:.1f} mm wide (it may be up to "
-        f"{best * box.width:.1f} mm); or choose narrower flanges (--flanges) or a smaller --inset",
+        f"make it at least {math.ceil(10 * high * box.width) / 10:.1f} mm wide (it may be up to "
+        f"{_down(best * box.width)} mm); or choose narrower flanges (--flanges) or a smaller "
+        "--inset",
     )
 
 
@@ -106,13 +116,13 @@ def no_room(upright: Upright, card: Card, beam: CentreBeam, scale: float) -> Fit
     where = "on its mirror axis" if upright.axis is not None else "anywhere"
     widest = _widest(upright, card, beam)
     there = f"the widest there is takes a flange of {widest:.1f} mm" if widest else "there is none"
-    ways = ["choose a lower --rise or a larger --card, so that the motif can be larger"]
+    ways = [_larger(card, beam, widest)]
     if widest and widest >= _NARROWEST:
         ways.insert(0, f"choose narrower flanges: --flanges {int(widest * 10) / 10:.1f}mm")
-    elif widest and (inset := int((widest + beam.inset - _NARROWEST) * 10) / 10) > 0:
-        ways.insert(0, f"choose --flanges {_NARROWEST:.0f}mm and --inset {inset:.1f}mm")
+    else:
+        ways = [*_less_inset(upright, card, beam, widest), *ways]
     if upright.axis is not None:
-        ways.append("turn the motif by 90 degrees (--turn 90)")
+        ways.append("try it turned by 90 degrees (--turn 90)")
     return FitError(
         f"the motif has no room for the beam on the crease {where}: it needs solid paper "
         f"{beam.width:.1f} mm wide over {beam.fold:.1f} mm, and at the largest size, "
@@ -121,12 +131,45 @@ def no_room(upright: Upright, card: Card, beam: CentreBeam, scale: float) -> Fit
     )
 
 
+def _larger(card: Card, beam: CentreBeam, widest: float) -> str:
+    """Return how much larger the motif must be, and whether a lower rise allows that."""
+    times = beam.width / 2 / (beam.inset + max(widest, _LEAST))
+    lower = times * card.reach <= card.reach + card.rise - LOWEST_RISE
+    how = "a lower --rise or a larger --card" if lower else "a larger --card"
+    return (
+        f"choose {how}, so that the motif can be {'about' if widest else 'more than'} "
+        f"{times:.1f} times as large, or draw it broader where it is creased"
+    )
+
+
+def _less_inset(upright: Upright, card: Card, beam: CentreBeam, widest: float) -> list[str]:
+    """Return the inset with which the narrowest flange has room, where there is one."""
+    inset = widest + beam.inset - _NARROWEST
+    if not widest and beam.inset > _NARROWEST:
+        narrow = _narrowed(beam, _NARROWEST)
+        inset = _most(upright, card, beam.inset, lambda mm: replace(narrow, inset=mm))
+    inset = math.floor(10 * inset) / 10
+    return [f"choose --flanges {_NARROWEST:.0f}mm and --inset {inset:.1f}mm"] if inset > 0 else []
+
+
 def _widest(upright: Upright, card: Card, beam: CentreBeam) -> float:
     """Return the widest flange for which some crease has room at the largest size; 0 if none."""
-    low, high = 0.0, beam.flange
-    for _ in range(_FLANGE_ROUNDS):
+    widest = _most(upright, card, beam.flange, partial(_narrowed, beam))
+    return widest if widest > _LEAST else 0.0
+
+
+def _narrowed(beam: CentreBeam, flange: float) -> CentreBeam:
+    return replace(beam, flange=flange, fold=beam.fold - 2 * (beam.flange - flange) * beam.slope)
+
+
+def _most(
+    upright: Upright, card: Card, high: float, beam_of: Callable[[float], CentreBeam]
+) -> float:
+    """Return the most, from 0 to ``high``, of a length that leaves a beam room somewhere."""
+    low = 0.0
+    for _ in range(_FEW_ROUNDS):
         middle = (low + high) / 2
-        fold = beam.fold - 2 * (beam.flange - middle) * beam.slope
-        narrow = replace(beam, flange=middle, fold=fold)
-        low, high = (middle, high) if largest(upright, card, narrow).spans else (low, middle)
-    return low if low > 0.1 else 0.0
+        low, high = (
+            (middle, high) if largest(upright, card, beam_of(middle)).spans else (low, middle)
+        )
+    return low

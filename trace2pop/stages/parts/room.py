@@ -80,7 +80,7 @@ class Room:
         room = sheet.usable(part.stock, self.cutter)
         return SheetError(
             f"the {part.title} is {part.size[0]:.1f} x {part.size[1]:.1f} mm, but "
-            f"{part.stock.title} on the {self.cutter.title} has room for "
+            f"{part.stock.title} on {self.cutter.the} has room for "
             f"{room[0]:.1f} x {room[1]:.1f} mm",
             _WAYS_ON.get(part.role if part.name != "envelope" else part.name, _WAYS_ON["base"]),
         )

@@ -70,7 +70,7 @@ def _trimmed(laid: Sequence[Sheet], cutter: Cutter) -> Iterator[Finding]:
                 stock.title,
                 max(stock.sheet),
                 max(cutter.area),
-                f"cut the sheets down to {width:.1f} x {height:.1f} mm first, the {cutter.title} "
+                f"cut the sheets down to {width:.1f} x {height:.1f} mm first, {cutter.the} "
                 "takes no larger ones",
             )
 
@@ -132,7 +132,7 @@ def _kind(part: Part, cutter: Cutter) -> Kind:
         room = sheet.usable(part.stock, cutter)
         raise SheetError(
             f"the {part.title} is {part.size[0]:.1f} x {part.size[1]:.1f} mm; {part.stock.title} "
-            f"on the {cutter.title} has room for {room[0]:.1f} x {room[1]:.1f} mm",
+            f"on {cutter.the} has room for {room[0]:.1f} x {room[1]:.1f} mm",
             "choose a larger cutter (--cutter) or larger sheets, or a smaller card (--card)",
         )
     outline = next(stroke for stroke in part.strokes if stroke.id == "outline")

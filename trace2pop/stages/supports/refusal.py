@@ -19,11 +19,6 @@ _WAYS = (
     "(--motif-stock) or a larger sag (--sag-limit)"
 )
 
-_ROOM = (
-    "make the motif larger or wider there, or choose narrower flanges (--flanges) or a smaller "
-    "inset (--inset)"
-)
-
 
 class SagError(SupportError):
     """The motif sags too far at this size, ``excess`` times what may be; a smaller one may hold.
@@ -54,6 +49,12 @@ def check_room(
     for side, where in wanted.items():
         if side in sides:
             continue
+        if settings.only_given and not settings.beam:
+            raise SupportError(
+                "--only-given leaves every beam to you, and card.toml gives none",
+                "give at least one on the crease and one on each half in [[supports.beam]], or "
+                "leave out --only-given",
+            )
         if settings.only_given:
             raise SupportError(
                 f"none of the beams you gave stands {where}",
@@ -63,8 +64,16 @@ def check_room(
             f"no beam has room {where}: with flanges of {narrow:.1f} mm it needs paper "
             f"{need:.1f} mm wide along {length:.1f} mm, off holes and glued runs, between "
             f"{given.head:.1f} and {given.foot:.1f} mm from the base's head edge",
-            _ROOM,
+            _room(settings),
         )
+
+
+def _room(settings: SupportSettings) -> str:
+    """Return what would make room for beams: flanges and inset only where they can be less."""
+    less = ["narrower flanges (--flanges)"] if min(settings.flanges) > _NARROWEST else []
+    less += ["a smaller inset (--inset)"] if settings.inset > 0 else []
+    ways = "make the motif larger or wider there"
+    return f"{ways}, or choose {' or '.join(less)}" if less else ways
 
 
 def beyond(
@@ -119,15 +128,17 @@ def crowded(settings: SupportSettings) -> CrowdedError:
     return CrowdedError(
         "a beam on the crease and one on each half have no room beside one another: flanges of "
         f"{min(settings.flanges):.1f} mm and slits would meet",
-        _ROOM,
+        _room(settings),
     )
 
 
-def floating() -> SupportError:
+def floating(settings: SupportSettings) -> SupportError:
     """Return the refusal where a part of the motif hangs on its crease alone."""
     return SupportError(
         "a part of the motif beside the crease has no beam at all and would swing down",
-        "give it a beam, or leave out --only-given; or make it wide enough for one (--flanges)",
+        "give it a beam, or leave out --only-given; or make it wide enough for one (--flanges)"
+        if settings.only_given
+        else "make it wide enough for one, take it off, or turn the motif (--turn)",
     )
 
 

@@ -108,7 +108,7 @@ def _ends(
         size = mesh_size(plate.shape, FINE)
         ends, sags = out_of_reach(plate, everywhere, limit, size, mirrored=mirrored)
     except FloatingError:
-        raise refusal.floating() from None
+        raise refusal.floating(settings) from None
     if sags and sags[0].sag > limit * settings.handling_load:
         raise refusal.beyond(sags[0].at, sags[0].sag, settings, whatever=True)
     return ends

@@ -103,7 +103,7 @@ class Task:
         try:
             return beams, prove(self.plate, beams, self.settings.sag_limit, size, self.ends)
         except FloatingError:
-            raise refusal.floating() from None
+            raise refusal.floating(self.settings) from None
 
     def pinned(self) -> frozenset[int]:
         """Return the stretches that are always taken."""
