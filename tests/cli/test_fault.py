@@ -10,6 +10,7 @@ import typer
 
 from tests.cli.running import SAMPLES, tree
 from trace2pop import cli, pipeline
+from trace2pop import flags as cli_flags
 from trace2pop.commands import make as command
 from trace2pop.commands import tables
 
@@ -53,7 +54,7 @@ def test_with_v_it_shows_where(
 
 
 def test_every_command_has_the_v_that_is_advised() -> None:
-    commands = typer.main.get_command(cli.app).commands  # type: ignore[attr-defined]  # of a group
+    commands = typer.main.get_command(cli_flags.app).commands  # type: ignore[attr-defined]  # of a group
     assert "compare" in commands
     for name, one in commands.items():
         flags = [flag for option in one.params for flag in option.opts]

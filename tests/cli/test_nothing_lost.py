@@ -85,6 +85,31 @@ def test_a_killed_run_changes_nothing_and_the_next_one_clears_up(card: Path) -> 
     assert after == {name: content for name, content in before.items() if "/cache/" not in name}
 
 
+@pytest.mark.parametrize("stop", [signal.SIGINT, signal.SIGTERM])
+def test_an_interrupt_leaves_a_card_made_again_as_it_was(card: Path, stop: signal.Signals) -> None:
+    before = tree(card)
+    with begun(card.parent, "make", "card/card.toml") as process:
+        process.send_signal(stop)
+        _, told = process.communicate(timeout=PATIENCE)
+    assert process.returncode == 130, told
+    assert [line[:18] for line in told.splitlines()[-1:]] == ["trace2pop: stopped"]
+    assert "Traceback" not in told
+    assert tree(card) == before
+    assert names(card.parent) == {"card", "motif.svg"}
+
+
+def test_what_nobody_reads_ends_a_card_made_again_quietly(card: Path) -> None:
+    reader, writer = os.pipe()
+    os.close(reader)
+    arguments = [COMMAND, "make", "card/card.toml"]
+    ran = subprocess.run(
+        arguments, cwd=card.parent, stdout=writer, stderr=subprocess.PIPE, text=True
+    )
+    os.close(writer)
+    assert ran.returncode == 1
+    assert "fault" not in ran.stderr and "Exception" not in ran.stderr
+
+
 def test_two_runs_into_one_folder(card: Path) -> None:
     before = tree(card)
     with output.opened(card, force=False, rerun=True):
