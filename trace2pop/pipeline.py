@@ -1,5 +1,6 @@
 """The stages in order, and nothing else."""
 
+import functools
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -151,7 +152,8 @@ def plan_that_holds(
     kept = cache or Cache()
     plan = Holding(
         settings,
-        lambda chosen: placed_on_card(motif, chosen, kept),
+        # The search asks for the same size again: for what holds there with other flanges.
+        functools.cache(lambda chosen: placed_on_card(motif, chosen, kept)),
         lambda placed, chosen: plan_of(placed, chosen, kept),
     ).run()
     for value in (plan.cut.placed, plan.cut, plan):
