@@ -1,8 +1,10 @@
 """What lies beside the motif and isn't taken is told, with its size, place and distance."""
 
 import numpy as np
+import pytest
 import render
 
+from trace2pop.errors import TraceError
 from trace2pop.model.artwork import Artwork, Motif, Scale
 from trace2pop.model.finding import Finding
 from trace2pop.model.settings import TraceSettings
@@ -73,3 +75,18 @@ def test_a_limb_joined_over_a_gap_is_told() -> None:
     assert motif.outline.outer[..., 0].max() > 120
     (finding,) = told(motif, "pen-gap")
     assert finding.measured is not None and abs(finding.measured - 1.1) < 0.5
+
+
+def test_a_tail_over_the_edge_is_closed_there_where_it_is_asked_for() -> None:
+    """A tail 8 mm wide runs out at the right; a body half off the page stays in doubt."""
+    tail = '<path d="M80 70q40 20 80 0" fill="none" stroke="#222" stroke-width="8"/>'
+    with pytest.raises(TraceError, match="touches the edge") as refused:
+        traced(HEAD + tail)
+    assert "--take 1" in refused.value.advice
+    motif = traced(HEAD + tail, take="1")
+    (finding,) = told(motif, "closed-at-edge")
+    assert finding.severity == "warning" and finding.where.startswith("near 148 mm from the left")
+    # Where x = 148, t = 0.85 and the tail falls by 40 - 80 t = 28 mm in 80: 8 / cos wide.
+    assert finding.measured == pytest.approx(8 * np.hypot(1, 28 / 80), abs=0.6)
+    with pytest.raises(TraceError, match=r"doubtful.*edge of the picture"):
+        traced('<ellipse cx="140" cy="70" rx="40" ry="40"/>', take="1")

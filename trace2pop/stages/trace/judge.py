@@ -9,6 +9,7 @@ import shapely
 from trace2pop.model.artwork import DoubtPlace
 from trace2pop.model.finding import Finding
 from trace2pop.stages.trace.around import OpenLine, open_line_round
+from trace2pop.stages.trace.cut_off import TELLS, Cut, cut_of
 from trace2pop.stages.trace.faint import faint_region
 from trace2pop.stages.trace.ink import Mask
 from trace2pop.stages.trace.light import Plane
@@ -70,7 +71,7 @@ def judge(
         _pale_edge(region, px_per_mm),
         _unsure(region, px_per_mm),
         _open_line(region, px_per_mm),
-        _cut_off(taken),
+        _cut_off(cut_of(taken, page.px_per_mm)),
         _came_off(lost),
     ]
     around = None if named else open_line_round(page, taken)
@@ -202,15 +203,15 @@ def _inside_a_line(around: OpenLine) -> Doubt:
     )
 
 
-def _cut_off(taken: list[Thing]) -> Doubt | None:
-    if not any(thing.cut_off for thing in taken):
+def _cut_off(cut: Cut | None) -> Doubt | None:
+    if cut is None or cut.share <= TELLS:
         return None
     return _doubt(
         0.4,
         "cut-by-edge",
-        "the picture's edge",
-        None,
-        None,
+        cut.place,
+        100 * cut.share,
+        100 * TELLS,
         "the motif touches the edge of the picture; take it with some paper all round",
     )
 

@@ -16,6 +16,7 @@ from trace2pop.model.artwork import Artwork, Candidate, Kind, MirrorAxis, Motif,
 from trace2pop.model.finding import Finding
 from trace2pop.model.outline import Outline
 from trace2pop.model.settings import TraceSettings
+from trace2pop.stages.trace.cut_off import closed_at_edge, cut_of
 from trace2pop.stages.trace.islands import in_holes, lies_in_hole, within
 from trace2pop.stages.trace.judge import Verdict, judge
 from trace2pop.stages.trace.locate import on_page, page_of, region_of
@@ -175,6 +176,7 @@ def _from_ink(artwork: Artwork, settings: TraceSettings) -> _Traced:
     )
     motif = on_page(region.whole, region.left, region.top, page)
     others = (
+        *closed_at_edge(cut_of(taken, page.px_per_mm)),
         *left_out(page.things, taken, motif, page.px_per_mm),
         *specks(page.ink.mask, page.things, motif, page.px_per_mm),
     )

@@ -83,7 +83,8 @@ def chosen(things: list[Thing], take: str) -> list[Thing]:
         raise TraceError(
             "everything drawn touches the edge of the picture, or a shadow over it does",
             "trace2pop trace shows what was seen (trace.png); take the picture with bare paper all "
-            "round the motif and no shadow across it, or say --take 1 to take it as it is",
+            "round the motif and no shadow across it, or say --take 1: it is then closed by a "
+            "straight line where the picture ends",
         )
     return things[:1]
 
