@@ -90,3 +90,18 @@ def test_a_tail_over_the_edge_is_closed_there_where_it_is_asked_for() -> None:
     assert finding.measured == pytest.approx(8 * np.hypot(1, 28 / 80), abs=0.6)
     with pytest.raises(TraceError, match=r"doubtful.*edge of the picture"):
         traced('<ellipse cx="140" cy="70" rx="40" ry="40"/>', take="1")
+
+
+def test_white_places_in_colour_are_told_until_the_kind_is_named() -> None:
+    """A red disc with an opening of 12 mm: paint round white, or a silhouette? It is asked."""
+    red = '<path fill="#b22" fill-rule="evenodd" d="M25 70a35 40 0 0 1 70 0a35 40 0 0 1-70 0z'
+    ring = f'{red}M54 60a6 6 0 0 1 12 0a6 6 0 0 1-12 0z"/>'
+    motif = traced(ring)
+    (finding,) = told(motif, "holes-filled")
+    assert not motif.outline.holes
+    assert finding.where.startswith("near 60 mm from the left, 60 mm from the top")
+    assert finding.measured == pytest.approx(np.pi * 36, rel=0.1)
+    cut = traced(ring, kind="solid")
+    assert len(cut.outline.holes) == 1 and not told(cut, "holes-filled")
+    assert not told(traced(ring, kind="colour"), "holes-filled")
+    assert not told(traced(f'{red}"/>'), "holes-filled")

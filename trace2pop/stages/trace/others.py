@@ -7,6 +7,7 @@ import numpy as np
 
 from trace2pop.model.finding import Finding, Severity
 from trace2pop.stages.trace.ink import Mask
+from trace2pop.stages.trace.locate import Region
 from trace2pop.stages.trace.things import Thing
 
 _NAMED = 3
@@ -17,6 +18,9 @@ _JOINED_MM = 5.0
 
 _SPARE_MM = 0.3
 """Added to half the gap: on the page things are seen a little larger than they are."""
+
+_BARE_MM2 = 2.0
+"""Bare paper within a motif smaller than this is a highlight or a flaw."""
 
 _SPECK_MM = 1.0
 _NEAR_SHARE = 0.1
@@ -60,6 +64,33 @@ def left_out(
     )
     severity: Severity = "note" if all(thing.cut_off for _, thing in others) else "warning"
     return (Finding("other-things", severity, "the page", float(len(others)), None, advice),)
+
+
+def paper_inside(region: Region, px_per_mm: float, *, named: bool) -> tuple[Finding, ...]:
+    """Tell of bare paper within coloured art, which is kept: it may be meant as holes.
+
+    Paint round a white eye and a plain silhouette with an opening look alike. ``named`` tells that
+    the maker said what kind the picture is.
+    """
+    if named or region.kind not in ("colour", "printed"):
+        return ()
+    bare = (region.whole & ~region.drawn).astype(np.uint8)
+    _, _, stats, _ = cv2.connectedComponentsWithStats(bare, connectivity=4)
+    areas = stats[1:, cv2.CC_STAT_AREA] / px_per_mm**2
+    count = int((areas >= _BARE_MM2).sum())
+    if not count:
+        return ()
+    x, y, width, height, _ = stats[1 + int(np.argmax(areas))] / px_per_mm
+    places = f"{count} white places within it, up to {areas.max():.0f} mm2, stay"
+    if count == 1:
+        places = f"a white place of {areas.max():.0f} mm2 within it stays"
+    left, top = region.left / px_per_mm + x + width / 2, region.top / px_per_mm + y + height / 2
+    where = f"near {left:.0f} mm from the left, {top:.0f} mm from the top"
+    advice = (
+        f"taken as coloured art, so {places} paper; say --kind solid if they are to be cut out as "
+        "holes"
+    )
+    return (Finding("holes-filled", "note", where, float(areas.max()), _BARE_MM2, advice),)
 
 
 def _told(number: int, thing: Thing, away: np.ndarray, px_per_mm: float) -> str:

@@ -20,7 +20,7 @@ from trace2pop.stages.trace.cut_off import closed_at_edge, cut_of
 from trace2pop.stages.trace.islands import in_holes, lies_in_hole, within
 from trace2pop.stages.trace.judge import Verdict, judge
 from trace2pop.stages.trace.locate import on_page, page_of, region_of
-from trace2pop.stages.trace.others import left_out, specks
+from trace2pop.stages.trace.others import left_out, paper_inside, specks
 from trace2pop.stages.trace.outlining import one_piece, outline_of, pieces_of
 from trace2pop.stages.trace.ragged import ragged_edge
 from trace2pop.stages.trace.things import Thing, chosen, numbered, things_on, together
@@ -177,6 +177,7 @@ def _from_ink(artwork: Artwork, settings: TraceSettings) -> _Traced:
     motif = on_page(region.whole, region.left, region.top, page)
     others = (
         *closed_at_edge(cut_of(taken, page.px_per_mm)),
+        *paper_inside(region, artwork.px_per_mm, named=settings.kind != "auto"),
         *left_out(page.things, taken, motif, page.px_per_mm),
         *specks(page.ink.mask, page.things, motif, page.px_per_mm),
     )
