@@ -236,6 +236,16 @@ def test_ends_that_stand_free_and_narrow_places_take_one_line_each() -> None:
     assert "English" not in text and "crease" not in text
 
 
+def test_parts_by_hand_are_pulled_at_only_where_there_are_some() -> None:
+    plan = examples.plan()
+    bare = replace(plan, cut=replace(plan.cut, hand_parts=(), islands=()))
+    with_one = replace(plan, cut=replace(plan.cut, hand_parts=(examples.feeler(),)))
+    told = [
+        any("added by hand" in line for line in book(p).steps[-1].text) for p in (bare, with_one)
+    ]
+    assert told == [False, True]
+
+
 def test_reach_counts_what_is_added_by_hand() -> None:
     """A stiff whisker to u = 100 reaches 100 + web from the spine; one that must bend doesn't."""
     plan, part = examples.plan(), examples.feeler()

@@ -263,6 +263,8 @@ def _check(card: TheCard) -> Step:
         thickness=say.mm(card.sheets.parts.plan.closed.thickness),
         envelope=facts.envelope(card),
     )
+    if card.hand or card.cut.islands:
+        text = (*text[:2], say("check.by_hand"), *text[2:])
     if card.bends:
         text = (*text, say("check.bends"))
     if "envelope" in card.pieces:
