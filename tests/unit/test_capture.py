@@ -336,3 +336,16 @@ def test_a_frame_drawn_on_the_sheet_is_not_its_edge(tmp_path: Path) -> None:
     dark = artwork.rgb[..., 1] < 90
     cols = np.flatnonzero(dark.sum(axis=0) > 0.4 * len(dark))
     assert np.ptp(cols) / artwork.px_per_mm == pytest.approx(984 / 8 + 1, abs=0.5)
+
+
+@pytest.mark.parametrize(("paper", "size"), [("a3", (297.0, 420.0)), ("a6", (105.0, 148.0))])
+def test_a_sheet_of_any_usual_size_gives_its_millimetres(
+    tmp_path: Path, paper: str, size: tuple[float, float]
+) -> None:
+    """ISO 216, table 1; what lies within 2 mm of the edge is cut off."""
+    page = np.full((round(size[1] * 6), round(size[0] * 6), 4), 250, np.uint8)
+    page[200:300, 200:400, :3] = 90
+    artwork = capture(on_table(tmp_path, page, size), PictureSettings(paper=paper))
+    assert artwork.scale.source == "page"
+    high, wide = np.array(artwork.rgb.shape[:2]) / artwork.px_per_mm
+    assert (wide, high) == pytest.approx(size, abs=4.0)

@@ -22,7 +22,7 @@ class PictureSettings:
         "word",
         "paper",
         "sheet of paper in the photo, found by its edges",
-        words=("a4", "letter", "a5", "12x12in"),
+        words=("a4", "letter", "a3", "a5", "a6", "12x12in"),
     )
     page_number: int = choice(
         1, "count", "page-number", "page of a file with several", low=1, high=10000

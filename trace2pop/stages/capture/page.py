@@ -15,12 +15,14 @@ from trace2pop.stages.capture.edges import Sheet, refined
 from trace2pop.stages.capture.lens import laid_flat
 
 PAPERS = {
+    "a3": (297.0, 420.0),
     "a4": (210.0, 297.0),
     "a5": (148.0, 210.0),
+    "a6": (105.0, 148.0),
     "letter": (215.9, 279.4),
     "12x12in": (304.8, 304.8),
 }
-"""Width and height in mm: ISO 216 for A4 and A5, 8.5 x 11 in and 12 x 12 in."""
+"""Width and height in mm: ISO 216 for the A sizes, 8.5 x 11 in and 12 x 12 in."""
 
 PAGE_UNCERTAINTY = 0.007
 """Relative, one sigma: ISO 216 allows 1.5 to 2 mm on a side."""
@@ -153,7 +155,7 @@ def _findings(page: Page, mm_per_px: float) -> tuple[Finding, ...]:
     if page.named is None:
         told = (
             f"a sheet with the sides of the A series was found and laid flat, {bend}; say --paper "
-            "a4 or a5 if the drawn size matters"
+            "a4, a5 or whichever it is if the drawn size matters"
         )
         found = Finding("page-shape", "note", "the picture", None, None, told)
     else:
