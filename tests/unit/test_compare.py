@@ -71,6 +71,25 @@ def test_a_moved_beam_is_told_in_mm(
     assert float(rows[1][-1]) == pytest.approx(-0.25, abs=0.06)
 
 
+def test_the_beam_on_the_crease_is_compared_with_the_one_on_the_crease(
+    pair: tuple[Path, Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One beside it that comes nearer to its old middle is no beam that was moved there."""
+
+    def change(document: Any) -> None:
+        for row in document["supports"]:
+            if row["u"] == 0:
+                row["v0"] += 30.0
+                row["v1"] += 30.0
+                beside = dict(row, u=-8.0, v0=row["v0"] - 30.0, v1=row["v1"] - 30.0)
+        document["supports"].append(beside)
+
+    changed(pair[1], change)
+    rows = [line for line in told(pair, capsys) if line[:2] == ["beam", "at"]]
+    assert {(line[2], line[-1]) for line in rows} >= {("+0.0:", "+30.0"), ("-8.0", "mm")}
+    assert not any(line[2] == "+0.0" for line in rows)
+
+
 def test_a_beam_gone_and_one_more_are_told(
     pair: tuple[Path, Path], capsys: pytest.CaptureFixture[str]
 ) -> None:

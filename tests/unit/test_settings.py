@@ -10,7 +10,13 @@ from hypothesis import strategies as st
 from trace2pop import data, settings
 from trace2pop.choices import choices
 from trace2pop.errors import UsageError
-from trace2pop.model.settings import CardSettings, GivenBeam, MotifSettings, Settings
+from trace2pop.model.settings import (
+    CardSettings,
+    GivenBeam,
+    MotifSettings,
+    Settings,
+    SupportSettings,
+)
 from trace2pop.settings import Project
 
 BEAMS = """[picture]
@@ -125,7 +131,8 @@ def test_a_file_from_a_plain_editor_reads(tmp_path: Path) -> None:
 
 
 def test_chosen_beams_stand_in_the_file_ready_to_be_moved(tmp_path: Path) -> None:
-    beams = (GivenBeam(0.0, 20.0, 60.5, 9.0), GivenBeam(-31.25, 40.0, 70.0, 7.0))
+    narrowest = SupportSettings().last_flange
+    beams = (GivenBeam(0.0, 20.0, 60.5, 9.0), GivenBeam(-31.25, 40.0, 70.0, narrowest))
     text = settings.write(Project(tmp_path / "a.png"), "a.png", "", beams)
     assert read_text(tmp_path, text).settings == Settings()
     head, tail = text.split("# [[supports.beam]]", 1)

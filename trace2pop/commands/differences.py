@@ -108,16 +108,32 @@ def outlines(first: shapely.Geometry, second: shapely.Geometry) -> Iterator[Diff
 
 def beams(first: Folder, second: Folder) -> Iterator[Difference]:
     """Yield beams that were moved, changed, added or taken away, from left to right."""
-    left = sorted(second.plan.beams, key=_middle)
-    for beam in sorted(first.plan.beams, key=_middle):
-        near = min(left, key=lambda other: _distance(beam, other), default=None)
-        if near is None or _distance(beam, near) > NEAR:
+    ones, others = (sorted(folder.plan.beams, key=_middle) for folder in (first, second))
+    partner = _partners(ones, others)
+    for number, beam in enumerate(ones):
+        if number in partner:
+            yield from _changed(beam, others[partner[number]])
+        else:
             yield Difference(_called(beam), _said(beam), "none")
-            continue
-        left.remove(near)
-        yield from _changed(beam, near)
-    for beam in left:
-        yield Difference(_called(beam), "none", _said(beam))
+    for number, beam in enumerate(others):
+        if number not in partner.values():
+            yield Difference(_called(beam), "none", _said(beam))
+
+
+def _partners(ones: list[PlanBeam], others: list[PlanBeam]) -> dict[int, int]:
+    """Return which beam became which: nearest pairs first, one on the crease never another."""
+    pairs = sorted(
+        (_distance(one, other), number, there)
+        for number, one in enumerate(ones)
+        for there, other in enumerate(others)
+        if (abs(one.u) < _ALIKE) == (abs(other.u) < _ALIKE)
+    )
+    partner: dict[int, int] = {}
+    for apart, number, there in pairs:
+        near = apart <= NEAR or abs(ones[number].u) < _ALIKE
+        if near and number not in partner and there not in partner.values():
+            partner[number] = there
+    return partner
 
 
 def _changed(beam: PlanBeam, near: PlanBeam) -> Iterator[Difference]:

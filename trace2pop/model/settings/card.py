@@ -39,7 +39,7 @@ class GivenBeam:
     v0: float = needed("start of its fold line, from the base's head edge", 0, 600)
     v1: float = needed("end of its fold line", 0, 600)
     flange: float | None = choice(
-        None, "length", "", "flange width; the widest that fits if absent", low=4, high=25
+        None, "length", "", "flange width; the widest that fits if absent", low=3, high=25
     )
 
 
