@@ -20,6 +20,8 @@ LEAST_SHARE = 0.4
 """A motif that doesn't hold at this share of the size that closes is refused."""
 NEARLY = 0.85
 """Down to this share a smaller motif is better than flanges of the last resort."""
+WIRED = 0.6
+"""Down to this share a motif with wires behind it is tried where nothing holds without."""
 _LONGEST_STEP, _SHORTEST_STEP = 0.9, 0.985
 _FAR_STEP = 0.75
 """The longest step where beams everywhere don't hold: a smaller motif has room for no more."""
@@ -49,22 +51,35 @@ class Holding:
             Trace2popError: where the size or the beams were asked for and don't hold, or no size
                 does.
         """
-        narrow = self.narrow()
+        if self.settings.supports.stiffen != "last":
+            return self.largest(self.settings)
         try:
-            return self.whole(self.settings)
+            return self.largest(self.settings)
+        except SagError as refusal:
+            wired = replace(self.settings.supports, stiffen="first")
+            try:
+                return self.largest(replace(self.settings, supports=wired), WIRED)
+            except (FitError, SupportError):
+                raise refusal from None
+
+    def largest(self, settings: Settings, least: float = LEAST_SHARE) -> CardPlan:
+        """Return the plan at the largest size that holds, with flanges as wide as can be."""
+        narrow = _narrowed(settings)
+        try:
+            return self.whole(settings)
         except (FitError, SupportError) as error:
             refusal = error
         if isinstance(refusal, FitError):
-            self.unplaced.append(self.settings)
-        found = self.smaller(self.settings, refusal, NEARLY if narrow else LEAST_SHARE)
+            self.unplaced.append(settings)
+        found = self.smaller(settings, refusal, NEARLY if narrow else least)
         if found is not None:
             return found
         if narrow is None:
-            raise self.nowhere(self.settings, refusal)
+            raise self.nowhere(settings, refusal)
         try:
             return self.told_narrow(self.whole(narrow), refusal)
         except (FitError, SupportError) as error:
-            found = self.smaller(narrow, error, LEAST_SHARE)
+            found = self.smaller(narrow, error, least)
             if found is None:
                 last = error if isinstance(error, SupportError) else refusal
                 raise self.nowhere(narrow, last) from None
@@ -79,6 +94,8 @@ class Holding:
             return refusal
         least = LEAST_SHARE * _width(placed)
         text = f"{refusal}; it was tried smaller, too, down to {least:.0f} mm wide"
+        if isinstance(refusal, SagError):
+            return SagError(text, refusal.advice, refusal.excess, anywhere=refusal.anywhere)
         return SupportError(text, refusal.advice)
 
     def free(self, placed: PlacedMotif) -> bool:
@@ -86,14 +103,6 @@ class Holding:
         beams = self.settings.supports
         asked = bool(beams.beam) or beams.only_given or beams.count is not None
         return bool(placed.limited_by) and not asked
-
-    def narrow(self) -> Settings | None:
-        """Return the settings with flanges of the last resort, None where they are no narrower."""
-        beams = self.settings.supports
-        if beams.last_flange >= min(beams.flanges):
-            return None
-        flanges = (*beams.flanges, beams.last_flange)
-        return replace(self.settings, supports=replace(beams, flanges=flanges))
 
     def whole(self, settings: Settings) -> CardPlan:
         """Return the plan at the size asked for, or else at the largest one that closes."""
@@ -187,6 +196,15 @@ class Holding:
         return replace(plan, findings=(*plan.findings, finding))
 
 
+def _narrowed(settings: Settings) -> Settings | None:
+    """Return the settings with flanges of the last resort, None where they are no narrower."""
+    beams = settings.supports
+    if beams.last_flange >= min(beams.flanges):
+        return None
+    flanges = (*beams.flanges, beams.last_flange)
+    return replace(settings, supports=replace(beams, flanges=flanges))
+
+
 def _step(refusal: Exception) -> float:
     """Return by what to make the motif smaller: what overhangs sags as its length's 4th power."""
     if not isinstance(refusal, SagError):
@@ -207,8 +225,9 @@ def _told_smaller(plan: CardPlan, could: float, refusal: Exception) -> CardPlan:
         limit=round(could, 1),
         advice=(
             f"{could:.0f} mm wide it would close, but {refusal}. So it is made {width:.0f} mm "
-            "wide, where it holds. Heavier paper for the motif (--motif-stock), a "
-            "wider feature there or a larger --sag-limit let it be larger."
+            "wide, where it holds. A steel wire glued behind what droops (--stiffen first), "
+            "heavier paper for the motif (--motif-stock), a wider feature there or a larger "
+            "--sag-limit let it be larger."
         ),
     )
     told = replace(placed, findings=(*placed.findings, finding))

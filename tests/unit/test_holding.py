@@ -154,3 +154,31 @@ def test_what_no_beams_could_hold_is_tried_much_smaller() -> None:
     found, tried = planned(droops)
     assert 76 < wide(found.cut.placed) <= 80
     assert len(tried) <= 8
+
+
+def test_a_wire_comes_where_no_size_holds_without() -> None:
+    """With ``last`` beams alone are tried at every size first; with ``never`` no wire is."""
+
+    def holds_wired(chosen: Settings) -> bool:
+        return chosen.supports.stiffen == "first"
+
+    tried: list[tuple[int, str]] = []
+
+    def plan(placed: PlacedMotif, chosen: Settings) -> CardPlan:
+        tried.append((round(wide(placed)), chosen.supports.stiffen))
+        if not holds_wired(chosen):
+            raise sags(2.0)
+        made = examples.plan()
+        return replace(made, cut=replace(made.cut, placed=placed))
+
+    found = Holding(Settings(), place, plan).run()
+    assert wide(found.cut.placed) == pytest.approx(WIDTH)
+    assert tried[-1] == (180, "first")
+    assert min(width for width, _ in tried) < 0.45 * WIDTH
+    never = replace(Settings(), supports=replace(Settings().supports, stiffen="never"))
+    with pytest.raises(SupportError, match="tail"):
+        Holding(never, place, plan).run()
+    first = replace(Settings(), supports=replace(Settings().supports, stiffen="first"))
+    tried.clear()
+    Holding(first, place, plan).run()
+    assert tried == [(180, "first")]

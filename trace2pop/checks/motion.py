@@ -13,6 +13,7 @@ from trace2pop.checks.plan import PlanHand
 from trace2pop.checks.report import Judge
 from trace2pop.limits import HAND_SLACK
 from trace2pop.mechanism.closing import FlatBeam, FlatCard, Papers, closing
+from trace2pop.model.outline import FloatArray
 
 _ROUND_OFF = 0.01
 _JOIN = 0.5
@@ -40,6 +41,9 @@ def check_motif(folder: Folder, piece: Piece, judge: Judge) -> None:
     good = all(line.fold == sense for line in lines)
     judge.holds("folds", "motif", good, "the motif's crease must be a valley on its front")
     for hand in folder.plan.hand:
+        if hand.behind is not None:
+            _hidden_wire(hand, hand.behind, paper, judge)
+            continue
         off = float(paper.boundary.distance(shapely.Point(hand.join)))
         text = f"it joins the motif {off:.2f} mm from its edge"
         judge.at_most("hand-parts", f"hand-added part {hand.id}", off, _JOIN, text)
@@ -49,6 +53,20 @@ def check_motif(folder: Folder, piece: Piece, judge: Judge) -> None:
         off = float(on.area + out.area)
         text = f"{off:.1f} mm2 of it don't lie in a hole of the motif"
         judge.at_most("hand-parts", name, off, _ROUND_OFF, text)
+
+
+def _hidden_wire(hand: PlanHand, line: FloatArray, paper: shapely.Geometry, judge: Judge) -> None:
+    """Judge that a wire behind the motif doesn't show, doesn't cross the crease, is long enough."""
+    where = f"hand-added part {hand.id}"
+    run = shapely.LineString(line)
+    out = float(run.buffer(hand.diameter / 2).difference(paper).area)
+    text = f"{out:.2f} mm2 of it show beside the motif's paper"
+    judge.at_most("hand-parts", where, out, _ROUND_OFF, text)
+    sides = np.sign(line[:, 0])
+    judge.holds("hand-parts", where, bool((sides == sides[0]).all()), "it lies across the crease")
+    off = abs(hand.cut_length - float(run.length))
+    text = f"its length is {off:.2f} mm off its line's"
+    judge.at_most("hand-parts", where, off, _JOIN, text)
 
 
 def _islands(folder: Folder) -> dict[str, shapely.Geometry]:

@@ -76,7 +76,10 @@ class PlanBeam:
 
 @dataclass(frozen=True, eq=False)
 class PlanHand:
-    """A row of ``hand_parts`` that is added by hand: its middle lines and its thickness."""
+    """A row of ``hand_parts`` that is added by hand: its middle lines and its thickness.
+
+    ``behind`` (n, 2) is where a wire that stiffens the motif lies, None for other parts.
+    """
 
     id: int
     join: tuple[float, float]
@@ -84,6 +87,7 @@ class PlanHand:
     diameter: float
     length: float
     cut_length: float
+    behind: FloatArray | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -251,6 +255,7 @@ def _hand(row: Node) -> PlanHand:
     if branches is not None:
         paths += row["branches"].rows()
     lines = tuple(np.array([point.pair() for point in path.rows()]) for path in paths)
+    stiff = row["kind"].text() == "stiffener"
     return PlanHand(
         id=round(row["id"].number()),
         join=row["join"].pair(),
@@ -258,6 +263,7 @@ def _hand(row: Node) -> PlanHand:
         diameter=row["diameter"].number(),
         length=row["length"].number(),
         cut_length=row["cut_length"].number(),
+        behind=np.array([point.pair() for point in row["glued"].rows()]) if stiff else None,
     )
 
 

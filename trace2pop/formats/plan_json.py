@@ -165,6 +165,7 @@ def _hand_part(part: HandPart) -> dict[str, Any]:
         "join": _pair(part.join),
         "direction_deg": _mm(part.direction_deg),
         "path": _line(part.path),
+        "glued": _line(part.overlap),
         "branches": [_line(branch) for branch in part.branches],
         "choice": part.choice,
     }

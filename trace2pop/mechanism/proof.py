@@ -13,7 +13,8 @@ from trace2pop.mechanism.closing import FlatBeam, FlatCard, Papers, closing
 from trace2pop.mechanism.mail import mail_of, mass
 from trace2pop.mechanism.springs import sway_of
 from trace2pop.mechanism.tolerance import tolerance_finding, tolerance_of
-from trace2pop.model.card import CardPlan
+from trace2pop.mechanism.wire import grams
+from trace2pop.model.card import STIFFENER, CardPlan
 from trace2pop.model.closing import Closing, Mail, Proof, Sway
 from trace2pop.model.finding import Finding
 from trace2pop.model.settings import Settings
@@ -82,7 +83,7 @@ def _closes(plan: CardPlan, motif: shapely.Polygon, stocks: Stocks, adhesive: fl
 
 
 def _mass(plan: CardPlan, motif: shapely.Polygon, stocks: Stocks) -> float:
-    """Return the finished card's mass in g: outer card, base, motif and beams."""
+    """Return the finished card's mass in g: outer card, base, motif and beams, wires behind it."""
     card, spine = plan.cut.placed.card, plan.closed.spine
 
     def pieces() -> Iterable[tuple[float, Stock]]:
@@ -94,7 +95,8 @@ def _mass(plan: CardPlan, motif: shapely.Polygon, stocks: Stocks) -> float:
             flanges = flange_pair(beam.u, beam.v0, beam.v1, beam.flange, beam.taper_deg).area
             yield 2 * web + 2 * flanges, stocks["beam"]
 
-    return mass(pieces())
+    wires = [part for part in plan.cut.hand_parts if part.kind == STIFFENER]
+    return mass(pieces()) + sum(grams(part.diameter, part.cut_length) for part in wires)
 
 
 def _leaning(sway: Sway) -> tuple[Finding, ...]:

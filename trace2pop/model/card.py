@@ -82,9 +82,13 @@ class PlacedMotif:
     findings: tuple[Finding, ...] = ()
 
 
+STIFFENER = "stiffener"
+"""The kind of a wire glued along the motif's back: all of it is ``overlap``, nothing in sight."""
+
+
 @dataclass(frozen=True, eq=False)
 class HandPart:
-    """A feature too thin to cut, to be added by hand.
+    """A feature too thin to cut, to be added by hand, or a wire that stiffens a limb from behind.
 
     ``length`` is visible, along the middle line; ``cut_length`` adds the glue overlap.
     ``join`` is where it meets the body, ``direction_deg`` its outward direction there (0 = +u,

@@ -82,6 +82,14 @@ class SupportSettings:
         low=3,
         high=25,
     )
+    stiffen: Literal["last", "first", "never"] = choice(
+        "last",
+        "word",
+        "stiffen",
+        "a steel wire glued behind what droops by its own weight: where nothing else holds (last), "
+        "rather than a smaller motif (first), or never",
+        words=("last", "first", "never"),
+    )
     taper: float = choice(45.0, "angle", "taper", "slope of the flange ends", low=30, high=80)
     slit_clearance: float = choice(
         1.0, "length", "slit-clearance", "how much longer a slit is than its beam", low=0, high=5

@@ -10,7 +10,7 @@ from trace2pop.geometry import beziers
 from trace2pop.limits import FORK_OVERLAP, MINUTES_BEAM, MINUTES_CARD, MINUTES_HAND_PART
 from trace2pop.mechanism.mail import envelope_for, envelope_to_make
 from trace2pop.mechanism.materials import suggestions
-from trace2pop.model.card import HandPart
+from trace2pop.model.card import STIFFENER, HandPart
 from trace2pop.model.outline import FloatArray
 from trace2pop.model.pieces import Sheet
 from trace2pop.model.stock import Stock
@@ -110,8 +110,9 @@ def needs(card: TheCard, adhesive: float, pages: int) -> tuple[Row, ...]:
     for width, length in sorted(_tape(card).items()):
         words = say("need.tape", width=say.mm(width, 0), thickness=say.mm(adhesive, 2))
         rows.append((words, say("need.length", length=say.number(_metres(length)))))
-    for diameter, length in sorted(_bristle(card).items()):
-        words = material(card, diameter) + alternatives(card, diameter)
+    for (diameter, stiff), length in sorted(_bristle(card).items()):
+        words = material(card, diameter, stiff=stiff)
+        words += "" if stiff else alternatives(card, diameter)
         rows.append(
             (words, say("need.hand_length", length=say.number(10 * np.ceil(length / 10), 0)))
         )
@@ -172,11 +173,13 @@ def _metres(length: float) -> float:
     return float(np.ceil(length * _SPARE / 100) / 10)
 
 
-def _bristle(card: TheCard) -> dict[float, float]:
-    lengths: dict[float, float] = {}
+def _bristle(card: TheCard) -> dict[tuple[float, bool], float]:
+    """Return the length needed by diameter, and by whether it is wire that stiffens."""
+    lengths: dict[tuple[float, bool], float] = {}
     for part in card.hand:
         whole = sum(run.cut for run in runs(part))
-        lengths[part.diameter] = lengths.get(part.diameter, 0.0) + whole * _SPARE
+        kind = (part.diameter, part.kind == STIFFENER)
+        lengths[kind] = lengths.get(kind, 0.0) + whole * _SPARE
     return lengths
 
 
@@ -221,7 +224,8 @@ def hand_table(card: TheCard) -> tuple[tuple[str, ...], ...]:
     for part in card.hand:
         for run in runs(part):
             lengths = (say.number(run.visible), say.number(run.glued), say.number(run.cut, 0))
-            rows.append((run.name, *lengths, material(card, part.diameter)))
+            stiff = part.kind == STIFFENER
+            rows.append((run.name, *lengths, material(card, part.diameter, stiff=stiff)))
     return tuple(rows)
 
 
@@ -239,21 +243,26 @@ _WIRE_FROM = 0.25
 """mm; a finer wire is cut by accident and pricks, so a bristle comes first."""
 
 
-def material(card: TheCard, diameter: float) -> str:
-    """Return in words what a part of that diameter is made of, unless there is a reason not to."""
-    say, kinds = card.say, _kinds(diameter)
-    name = say(f"material.{kinds[0]}") if kinds else say("hand.any")
-    return say("hand.of", material=name, diameter=say.mm(diameter, 2))
+def material(card: TheCard, diameter: float, *, stiff: bool = False) -> str:
+    """Return in words what a part of that diameter is made of, unless there is a reason not to.
+
+    What is ``stiff`` must be steel.
+    """
+    say = card.say
+    return say("hand.of", material=_named(card, diameter, stiff), diameter=say.mm(diameter, 2))
+
+
+def _named(card: TheCard, diameter: float, stiff: bool) -> str:
+    kinds = ["steel"] if stiff else _kinds(diameter)
+    return card.say(f"material.{kinds[0]}") if kinds else card.say("hand.any")
 
 
 def materials(card: TheCard) -> str:
     """Return what to take for all parts added by hand, each material with its diameters."""
     say = card.say
     named: dict[str, list[str]] = {}
-    for diameter in sorted({part.diameter for part in card.hand}):
-        kinds = _kinds(diameter)
-        name = say(f"material.{kinds[0]}") if kinds else say("hand.any")
-        named.setdefault(name, []).append(say.mm(diameter, 2))
+    for diameter, stiff in sorted({(part.diameter, part.kind == STIFFENER) for part in card.hand}):
+        named.setdefault(_named(card, diameter, stiff), []).append(say.mm(diameter, 2))
     return say.listed(
         [say("hand.of", material=name, diameter=say.listed(d)) for name, d in named.items()]
     )

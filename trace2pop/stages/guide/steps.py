@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from trace2pop.limits import FORK_OVERLAP, GLUE_FOLD_GAP
 from trace2pop.mechanism.marks import FIVE
+from trace2pop.model.card import STIFFENER
 from trace2pop.model.guide import Figure, Step
 from trace2pop.stages.guide import (
     endview,
@@ -188,9 +189,12 @@ def _hand(card: TheCard, pages: int) -> Step:
         text[0] = say("hand.text_pages", pages=str(pages))
     if any(part.branches for part in card.hand):
         text.append(say("hand.forked", overlap=say.mm(FORK_OVERLAP.value)))
+    stiff = [part for part in card.hand if part.kind == STIFFENER]
+    if stiff:
+        text.append(say("hand.stiffeners", parts=say.listed([str(part.id) for part in stiff])))
     materials = facts.materials(card)
     return Step(
-        say("hand.title"),
+        say("hand.stiff_title" if len(stiff) == len(card.hand) else "hand.title"),
         say("hand.take", materials=materials),
         tuple(text),
         _in_rows(details(card), 4),

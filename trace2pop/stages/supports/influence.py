@@ -243,10 +243,9 @@ def influence(
     """
     crease = shapely.LineString([(0.0, -1e4), (0.0, 1e4)])
     plate = Plate(net(shape, [crease], size), hinge=0.0)
-    count = len(plate.net.triangles)
-    springs = crease_springs(plate, sheet)
-    matrix = plate.stiffness(np.broadcast_to(sheet.bending, (count, 3, 3)), springs)
-    load = plate.load(np.full(count, sheet.pressure))
+    bending, pressure = sheet.on(plate.net)
+    matrix = plate.stiffness(bending, crease_springs(plate, sheet))
+    load = plate.load(pressure)
     nodes = tuple(_nodes(place, step) for place in places)
     at = np.concatenate(
         [

@@ -1,9 +1,11 @@
 """What the maker may want to know about the beams that were chosen."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 
-from trace2pop.model.card import Sag
+from trace2pop.model.card import STIFFENER, HandPart, Sag
 from trace2pop.model.finding import Finding
 from trace2pop.units import place
 
@@ -29,6 +31,28 @@ def on_sag(sag: Sag) -> tuple[Finding, ...]:
             ),
         )
         for end in sag.free
+    )
+
+
+def on_wires(parts: Sequence[HandPart], sag: Sag) -> tuple[Finding, ...]:
+    """Return a finding for each wire that stiffens a limb."""
+    return tuple(
+        Finding(
+            rule="stiffened",
+            severity="warning",
+            where=f"hand part {part.id}",
+            measured=round(part.cut_length, 1),
+            limit=None,
+            advice=(
+                "No beam has room near this end of the motif, and by its own weight it would droop "
+                f"more than {sag.limit:.2f} mm. Glue {part.cut_length:.0f} mm of steel wire, "
+                f"{part.diameter:.1f} mm thick, along its back, where the template shows it; the "
+                "motif is cut as it was drawn. Copper and aluminium wire are too soft. For no "
+                "wire: heavier paper for the motif (--motif-stock), or --stiffen never."
+            ),
+        )
+        for part in parts
+        if part.kind == STIFFENER
     )
 
 

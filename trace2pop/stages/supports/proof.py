@@ -8,8 +8,9 @@ import shapely
 from numpy.typing import NDArray
 
 from trace2pop.limits import FOLD_LENGTH
+from trace2pop.mechanism import wire
 from trace2pop.mechanism.beam import flange_pair
-from trace2pop.mechanism.mesh import net
+from trace2pop.mechanism.mesh import Net, net
 from trace2pop.mechanism.plate import Plate, rigidity, shares, weight
 from trace2pop.model.card import Beam, FreeEnd, Sag
 from trace2pop.model.outline import FloatArray
@@ -30,6 +31,7 @@ class Sheet:
 
     ``pressure`` in N/mm2 is the handling load; ``beam`` the rigidity of a flange; ``stiff`` are
     parts of a half that no beam can reach, held by the crease's own stiffness ``spring`` in N.
+    ``wires`` are glued along its back: line (n, 2) and diameter.
     """
 
     shape: shapely.Polygon
@@ -40,10 +42,26 @@ class Sheet:
     stiff: shapely.Geometry
     spring: float
     taper_deg: float
+    wires: tuple[tuple[FloatArray, float], ...] = ()
+
+    def on(self, mesh: Net) -> tuple[FloatArray, FloatArray]:
+        """Return each triangle's rigidity (m, 3, 3) and load (m,), with the wires glued on."""
+        count = len(mesh.triangles)
+        bending = np.repeat(self.bending[None], count, axis=0)
+        pressure = np.full(count, self.pressure)
+        for line, diameter in self.wires:
+            rigid, heavy = wire.added(mesh, line, diameter)
+            bending += rigid
+            pressure += self.handling_load * heavy
+        return bending, pressure
 
 
 def sheet(
-    shape: shapely.Polygon, stocks: Stocks, settings: SupportSettings, stiff: shapely.Geometry
+    shape: shapely.Polygon,
+    stocks: Stocks,
+    settings: SupportSettings,
+    stiff: shapely.Geometry,
+    wires: tuple[tuple[FloatArray, float], ...] = (),
 ) -> Sheet:
     """Return the motif of ``shape`` as a plate."""
     bending = rigidity(stocks["motif"], GRAIN)
@@ -56,6 +74,7 @@ def sheet(
         stiff=stiff,
         spring=float(bending[0, 0] / FOLD_LENGTH.value),
         taper_deg=settings.taper,
+        wires=wires,
     )
 
 
@@ -78,14 +97,9 @@ def prove(given: Sheet, beams: Sequence[Beam], limit: float, size: float, ends: 
     plate = Plate(net(given.shape, [crease, *webs, *edges], size), hinge=0.0)
     zones = [flange_pair(b.u, b.v0, b.v1, b.flange, b.taper_deg) for b in beams]
     covered = shares(plate.net, zones)[:, None, None]
-    count = len(plate.net.triangles)
     springs = crease_springs(plate, given)
-    bent = plate.bend(
-        given.bending + covered * given.beam,
-        np.full(count, given.pressure),
-        held(plate, beams),
-        springs,
-    )
+    bending, load = given.on(plate.net)
+    bent = plate.bend(bending + covered * given.beam, load, held(plate, beams), springs)
     sag = Sag(
         max=0.0,
         limit=limit,
@@ -126,11 +140,9 @@ def out_of_reach(
     pairs = [flange_pair(p.u, p.v0, p.v1, p.flange, given.taper_deg) for p in places]
     covered = shares(plate.net, [shapely.union_all(pairs)])[:, None, None]
     on = _beside(plate.net.points, places)
+    bending, load = given.on(plate.net)
     bent = plate.bend(
-        given.bending + covered * given.beam,
-        np.full(len(plate.net.triangles), given.pressure),
-        np.flatnonzero(on),
-        crease_springs(plate, given),
+        bending + covered * given.beam, load, np.flatnonzero(on), crease_springs(plate, given)
     )
     points, depth = plate.net.points, np.abs(bent.depth)
     if mirrored:

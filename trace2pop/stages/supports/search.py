@@ -115,7 +115,13 @@ class Search:
             UnheldError: where none holds.
         """
         if not self.unheld:
-            return self.fewest.run(self.limit)
+            try:
+                return self.fewest.run(self.limit)
+            except UnheldError as error:
+                if error.members or self.counted:
+                    raise
+            # Longest fold lines are in one another's way; shorter ones may not be.
+            return self.shortest.start(self.fewest, self.limit)
         try:
             return self.shortest.start(self.fewest, self.limit)
         except UnheldError:

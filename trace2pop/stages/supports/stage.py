@@ -1,7 +1,7 @@
 """The fewest beams that hold the motif, proved by its bending."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import shapely
 from shapely import affinity
@@ -9,7 +9,7 @@ from shapely import affinity
 from trace2pop.geometry import beziers
 from trace2pop.mechanism.closed import closed_stack
 from trace2pop.mechanism.plate import FloatingError
-from trace2pop.model.card import CardPlan, CutMotif
+from trace2pop.model.card import STIFFENER, CardPlan, CutMotif, FreeEnd
 from trace2pop.model.settings import SupportSettings
 from trace2pop.model.stock import Stocks
 from trace2pop.stages.supports import refusal
@@ -17,11 +17,12 @@ from trace2pop.stages.supports.candidates import candidates
 from trace2pop.stages.supports.ends import NO_ENDS, Ends
 from trace2pop.stages.supports.given import pinned, symmetric
 from trace2pop.stages.supports.influence import influence
-from trace2pop.stages.supports.notes import on_crease_held, on_sag
+from trace2pop.stages.supports.notes import on_crease_held, on_sag, on_wires
 from trace2pop.stages.supports.places import Room, Stretch, lines, room, stretches
 from trace2pop.stages.supports.proof import Sheet, mesh_size, out_of_reach, sheet
 from trace2pop.stages.supports.search import solve
 from trace2pop.stages.supports.task import FINE, Task, loads
+from trace2pop.stages.supports.wires import Heavy, stiffened
 
 SPACING = 2.0
 """Distance of candidate lines."""
@@ -42,17 +43,34 @@ def supports(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive:
         SupportError: where no beam has room on the crease or on a half, a beam the maker gave
             can't stand, or a place sags too far whatever stands under it.
     """
-    try:
-        return _planned(cut, settings, stocks, adhesive)
-    except refusal.CrowdedError:
-        narrower = tuple(width for width in settings.flanges if width < max(settings.flanges))
-        if not narrower:
-            raise
-    return supports(cut, replace(settings, flanges=narrower), stocks, adhesive)
+    if settings.stiffen == "first":
+        cut = stiffened(cut, lambda tried: _heavy_ends(tried, settings, stocks))
+    while True:
+        try:
+            return _planned(cut, settings, stocks, adhesive)
+        except refusal.CrowdedError:
+            narrower = tuple(width for width in settings.flanges if width < max(settings.flanges))
+            if not narrower:
+                raise
+        settings = replace(settings, flanges=narrower)
 
 
-def _planned(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive: float) -> CardPlan:
-    card = cut.placed.card
+@dataclass(frozen=True, eq=False)
+class _Ready:
+    """What beams are chosen from: the motif as a plate, and where they may stand.
+
+    ``stiff`` are the pieces beside the crease that no beam can reach.
+    """
+
+    shape: shapely.Polygon
+    given: Room
+    mirrored: bool
+    places: list[Stretch]
+    stiff: shapely.Geometry
+    plate: Sheet
+
+
+def _ready(cut: CutMotif, settings: SupportSettings, stocks: Stocks) -> _Ready:
     shape = shapely.Polygon(beziers.polygon(cut.outline))
     given = room(shape, cut, settings, stocks["beam"])
     own = pinned(given, settings, stocks["beam"])
@@ -62,7 +80,16 @@ def _planned(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive:
     places = _places(given, own, settings, mirrored=mirrored)
     refusal.check_room(given, places, settings, mirrored=mirrored)
     stiff = _unreachable(shape, places)
-    plate = sheet(shape, stocks, settings, stiff)
+    wires = [(part.overlap, part.diameter) for part in cut.hand_parts if part.kind == STIFFENER]
+    plate = sheet(shape, stocks, settings, stiff, tuple(wires))
+    return _Ready(shape, given, mirrored, places, stiff, plate)
+
+
+def _planned(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive: float) -> CardPlan:
+    card = cut.placed.card
+    ready = _ready(cut, settings, stocks)
+    shape, given, mirrored = ready.shape, ready.given, ready.mirrored
+    places, stiff, plate = ready.places, ready.stiff, ready.plate
     ends = NO_ENDS
     if not settings.only_given:
         ends = _ends(places, plate, settings, mirrored=mirrored)
@@ -74,7 +101,7 @@ def _planned(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive:
     task = Task(options, known, plate, settings, stocks, mirrored, places, ends, load)
     beams, sag, choice = solve(task)
     closed = closed_stack(card, shape, beams, stocks, adhesive, cut.hand_parts)
-    told = (*on_sag(sag), *on_crease_held(stiff, sag))
+    told = (*on_sag(sag), *on_crease_held(stiff, sag), *on_wires(cut.hand_parts, sag))
     return CardPlan(cut, beams, sag, closed, choice, findings=told)
 
 
@@ -99,6 +126,21 @@ def _ends(
         SupportError: where one would not even carry its own weight.
     """
     limit = settings.sag_limit
+    ends, sags = _everywhere(places, plate, limit, settings, mirrored=mirrored)
+    if sags and sags[0].sag > limit * settings.handling_load:
+        raise refusal.beyond(sags[0].at, sags[0].sag, settings, whatever=True)
+    return ends
+
+
+def _everywhere(
+    places: Sequence[Stretch],
+    plate: Sheet,
+    limit: float,
+    settings: SupportSettings,
+    *,
+    mirrored: bool,
+) -> tuple[Ends, tuple[FreeEnd, ...]]:
+    """Return the ends that sag past the limit with beams wherever there is room, worst first."""
     everywhere = [
         replace(place, u=side * place.u)
         for place in places
@@ -106,12 +148,25 @@ def _ends(
     ]
     try:
         size = mesh_size(plate.shape, FINE)
-        ends, sags = out_of_reach(plate, everywhere, limit, size, mirrored=mirrored)
+        return out_of_reach(plate, everywhere, limit, size, mirrored=mirrored)
     except FloatingError:
         raise refusal.floating(settings) from None
-    if sags and sags[0].sag > limit * settings.handling_load:
-        raise refusal.beyond(sags[0].at, sags[0].sag, settings, whatever=True)
-    return ends
+
+
+def _heavy_ends(cut: CutMotif, settings: SupportSettings, stocks: Stocks) -> Heavy:
+    """Return the ends that bend past the limit by their own weight wherever beams stand."""
+    ready = _ready(cut, settings, stocks)
+    limit = settings.sag_limit * settings.handling_load
+    ends, sags = _everywhere(
+        ready.places, ready.plate, limit, settings, mirrored=ready.mirrored
+    )
+    worst = np.array([end.at for end in sags if end.sag > limit]).reshape(-1, 2)
+    points = [
+        np.vstack([place, ends.points[ends.number == number]])
+        for place, number in zip(worst, ends.at(worst), strict=True)
+        if not ready.mirrored or place[0] > 0
+    ]
+    return Heavy(ready.shape, ready.places, tuple(points), mirrored=ready.mirrored)
 
 
 def _mirrored(shape: shapely.Geometry) -> shapely.Geometry:
