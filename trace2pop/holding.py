@@ -51,16 +51,35 @@ class Holding:
             Trace2popError: where the size or the beams were asked for and don't hold, or no size
                 does.
         """
-        if self.settings.supports.stiffen != "last":
-            return self.largest(self.settings)
         try:
             return self.largest(self.settings)
-        except SagError as refusal:
+        except SagError as error:
+            refusal = error
+        if self.settings.supports.stiffen == "last":
             wired = replace(self.settings.supports, stiffen="first")
             try:
                 return self.largest(replace(self.settings, supports=wired), WIRED)
             except (FitError, SupportError):
-                raise refusal from None
+                pass
+        raise self.advised(refusal)
+
+    def advised(self, refusal: SagError) -> SagError:
+        """Return the refusal with the option that was tried and lets the motif hold, if any."""
+        ways = (
+            ("--inset 1.5mm", _with_inset(self.settings, 1.5)),
+            ("--motif-stock cover-270", _on_heavier(self.settings)),
+        )
+        for option, changed in ways:
+            if changed is None:
+                continue
+            try:
+                plan = self.planned(_narrowed(changed) or changed)
+            except (FitError, FragileError, SupportError):
+                continue
+            width = _width(plan.cut.placed)
+            advice = f"say {option}: it holds then, {width:.0f} mm wide; or {refusal.advice}"
+            return SagError(str(refusal), advice, refusal.excess, anywhere=refusal.anywhere)
+        return refusal
 
     def largest(self, settings: Settings, least: float = LEAST_SHARE) -> CardPlan:
         """Return the plan at the largest size that holds, with flanges as wide as can be."""
@@ -203,6 +222,19 @@ def _narrowed(settings: Settings) -> Settings | None:
         return None
     flanges = (*beams.flanges, beams.last_flange)
     return replace(settings, supports=replace(beams, flanges=flanges))
+
+
+def _with_inset(settings: Settings, inset: float) -> Settings | None:
+    """Return the settings with a smaller inset: beams have room in slimmer limbs."""
+    beams = settings.supports
+    return replace(settings, supports=replace(beams, inset=inset)) if beams.inset > inset else None
+
+
+def _on_heavier(settings: Settings) -> Settings | None:
+    """Return the settings with the heaviest listed paper for the motif, where it is a lighter."""
+    if settings.stock.motif not in ("cover-176", "cover-216"):
+        return None
+    return replace(settings, stock=replace(settings.stock, motif="cover-270"))
 
 
 def _step(refusal: Exception) -> float:

@@ -15,8 +15,8 @@ _FREE = 60.0
 _NARROWEST = 3.0
 """Flanges can't be asked for narrower than this."""
 _WAYS = (
-    "make that feature wider or take it off (--spurs hand), choose heavier paper for the motif "
-    "(--motif-stock) or a larger sag (--sag-limit)"
+    "draw that feature wider or leave it off, choose a larger card (--card), heavier paper for the "
+    "motif (--motif-stock) or a larger sag (--sag-limit)"
 )
 
 
@@ -123,8 +123,19 @@ class CrowdedError(SupportError):
     """Beams have room, but not beside one another; narrower flanges may."""
 
 
-def crowded(settings: SupportSettings) -> CrowdedError:
-    """Return the refusal where beams on the crease and on both halves don't fit beside another."""
+def crowded(settings: SupportSettings, sag: Sag | None = None) -> CrowdedError:
+    """Return the refusal where beams on the crease and on both halves don't fit beside another.
+
+    ``sag`` is how the motif sags on beams that do fit, where there are some that don't hold.
+    """
+    if sag is not None:
+        what = f"it sags {sag.max:.1f} mm" if sag.max <= _FREE else "it hangs free"
+        return CrowdedError(
+            "beams have room on the crease and on each half, but they don't hold the motif: "
+            f"{what} at {place(*sag.at)} under {sag.handling_load:.3g} times its weight; the limit "
+            f"is {sag.limit:.2f} mm",
+            _help(settings),
+        )
     return CrowdedError(
         "a beam on the crease and one on each half have no room beside one another: flanges of "
         f"{min(settings.flanges):.1f} mm and slits would meet",

@@ -175,7 +175,9 @@ class Search:
         """Return why there is no plan: beams that don't fit, or not as many as asked for."""
         count = self.task.settings.count
         if count is None:
-            return refusal.crowded(self.task.settings)
+            standing = self.shortest.smallest(np.inf)
+            sag = None if standing is None else self.task.proved(standing)[1]
+            return refusal.crowded(self.task.settings, sag)
         free = replace(self.task, settings=replace(self.task.settings, count=None))
         beams, _, _ = solve(free)
         return refusal.count(count, len(beams))
