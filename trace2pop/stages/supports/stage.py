@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
 import shapely
 from shapely import affinity
 
@@ -157,9 +158,7 @@ def _heavy_ends(cut: CutMotif, settings: SupportSettings, stocks: Stocks) -> Hea
     """Return the ends that bend past the limit by their own weight wherever beams stand."""
     ready = _ready(cut, settings, stocks)
     limit = settings.sag_limit * settings.handling_load
-    ends, sags = _everywhere(
-        ready.places, ready.plate, limit, settings, mirrored=ready.mirrored
-    )
+    ends, sags = _everywhere(ready.places, ready.plate, limit, settings, mirrored=ready.mirrored)
     worst = np.array([end.at for end in sags if end.sag > limit]).reshape(-1, 2)
     points = [
         np.vstack([place, ends.points[ends.number == number]])
