@@ -43,7 +43,7 @@ def test_so_it_is_with_all_kinds_of_cards(seed: int) -> None:
     assert outcome.status != "failed", f"{again(seed)}\n{outcome.kind}: {outcome.text}"
 
 
-MENDED = {
+MENDED: dict[int, dict[str, str | bool]] = {
     626: {},  # holes of thickened walls met
     691: {},  # a hinge strip under the shoulder of a beam put in head to foot
     836: {},  # mirror images near the crease, each slit counted once

@@ -181,7 +181,7 @@ def _open_line(region: Region, px_per_mm: float) -> Doubt | None:
         "the pen line",
         100 * region.open_share,
         100 * _OPEN,
-        "the pen line does not close: close its gaps with a pen, or allow wider ones with --gap; "
+        "it does not close: close its gaps with a pen, or allow wider ones with --gap; "
         "if it isn't a line drawing, say --kind solid or --kind colour",
     )
 
