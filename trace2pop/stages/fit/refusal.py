@@ -14,6 +14,7 @@ from trace2pop.stages.fit.size import SAME, Upright, at_scale, largest
 _NARROWEST = 4.0
 _SHOWN = 0.05
 _ROUNDS = 12
+_COARSE = 0.01
 _LEAST = 0.1
 """A flange narrower than this is none."""
 _FEW_ROUNDS = 7
@@ -169,7 +170,6 @@ def _most(
     low = 0.0
     for _ in range(_FEW_ROUNDS):
         middle = (low + high) / 2
-        low, high = (
-            (middle, high) if largest(upright, card, beam_of(middle)).spans else (low, middle)
-        )
+        room = largest(upright, card, beam_of(middle), step=_COARSE).spans
+        low, high = (middle, high) if room else (low, middle)
     return low

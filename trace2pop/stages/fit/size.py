@@ -127,7 +127,7 @@ class Found:
     spans: tuple[Span, ...]
 
 
-def largest(upright: Upright, card: Card, beam: CentreBeam) -> Found:
+def largest(upright: Upright, card: Card, beam: CentreBeam, *, step: float = 0.0) -> Found:
     """Return the largest scale at which the box closes and the centre beam has room.
 
     Branch and bound over spans of creases. The scale a crease allows falls with its distance from
@@ -135,7 +135,8 @@ def largest(upright: Upright, card: Card, beam: CentreBeam) -> Found:
     with room at a scale hold all creases that can have it at a smaller one. The span with the
     highest bound is looked at again at just that scale, until it stays as it is. Room too near
     the base's head or foot for a slit comes nearer the middle at a smaller scale: such a span is
-    kept for the scale at which it first could do.
+    kept for the scale at which it first could do. Along a bent wall each look takes little off:
+    with a ``step`` each takes that share off at least, and what is in between may be missed.
     """
     box = upright.box
 
@@ -157,9 +158,12 @@ def largest(upright: Upright, card: Card, beam: CentreBeam) -> Found:
             continue
         inside, outside = _split(upright, beam, scale, span)
         for part in inside:
-            heapq.heappush(heap, (-bound(part), part, scale))
+            most = bound(part)
+            next_one = most if most >= scale * (1 - SAME) else min(most, scale * (1 - step))
+            heapq.heappush(heap, (-next_one, part, scale))
         for part, later in outside:
-            heapq.heappush(heap, (-min(bound(part), later), part, np.inf))
+            later = min(bound(part), later, scale * (1 - step))
+            heapq.heappush(heap, (-later, part, np.inf))
     return Found(best or top, tuple(sorted((min(low, high), high) for low, high in kept)))
 
 
@@ -181,7 +185,18 @@ def _split(
             continue
         later = beam.travel / max(head - middle, middle - foot)
         outside.append(((left, right), min(later, scale * (1 - _STEP))))
-    return inside, outside
+    return inside, _joined(outside)
+
+
+def _joined(outside: list[tuple[Span, float]]) -> list[tuple[Span, float]]:
+    """Return spans that overlap as one: room at head and foot alike is looked at once."""
+    joined: list[tuple[Span, float]] = []
+    for (left, right), later in sorted(outside):
+        if joined and left <= joined[-1][0][1]:
+            (first, last), before = joined.pop()
+            left, right, later = first, max(last, right), max(before, later)
+        joined.append(((left, right), later))
+    return joined
 
 
 def at_scale(upright: Upright, card: Card, beam: CentreBeam, scale: float) -> Found:
