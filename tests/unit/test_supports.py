@@ -16,8 +16,9 @@ from trace2pop.model.outline import Outline
 from trace2pop.model.settings import ForbiddenRegion, GivenBeam, SupportSettings
 from trace2pop.stages.supports import supports
 from trace2pop.stages.supports.candidates import Candidates
-from trace2pop.stages.supports.influence import Fold
-from trace2pop.stages.supports.task import _rounded
+from trace2pop.stages.supports.ends import Ends
+from trace2pop.stages.supports.influence import Fold, Influence
+from trace2pop.stages.supports.task import _rounded, loads
 
 MIDDLE = examples.CARD.height / 2
 
@@ -276,6 +277,15 @@ def test_a_part_that_hangs_on_the_crease_alone_is_told() -> None:
     assert "8 x 8 mm" in told.advice
     assert told.measured is not None
     assert 0 < told.measured < 1
+
+
+def test_a_free_end_lightens_its_mirror_image_only_where_a_half_stands_for_both() -> None:
+    at = np.array([[-70.0, 60.0], [70.0, 60.0], [0.0, 60.0]])
+    none = np.zeros((3, 0))
+    known = Influence((), np.zeros(0, int), none[:0], none, np.zeros(0), np.zeros(3), at)
+    ends = Ends(at, np.array([0, -1, -1]))
+    assert loads(known, ends, 10.0, mirrored=False).tolist() == [0.1, 1.0, 1.0]
+    assert loads(known, ends, 10.0, mirrored=True).tolist() == [0.1, 0.1, 1.0]
 
 
 def test_rounding_never_makes_a_beam_too_short() -> None:

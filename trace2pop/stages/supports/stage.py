@@ -97,7 +97,7 @@ def _planned(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive:
     part = _right_half(shape) if mirrored else shape
     known = influence(part, places, plate, size=mesh_size(part, _COARSE), step=_STEP)
     options = candidates(places, known, given, mirrored=mirrored)
-    load = loads(known, ends, settings.handling_load)
+    load = loads(known, ends, settings.handling_load, mirrored=mirrored)
     known = known.scaled(load)
     task = Task(options, known, plate, settings, stocks, mirrored, places, ends, load)
     beams, sag, choice = solve(task)

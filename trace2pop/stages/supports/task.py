@@ -61,8 +61,7 @@ class Task:
 
         tree = cKDTree(sag.points)
         at = self.known.points
-        sides = (1, -1) if self.mirrored else (1,)
-        seen = [np.abs(sag.depth[tree.query(at * [side, 1])[1]]) for side in sides]
+        seen = [np.abs(sag.depth[tree.query(at * [side, 1])[1]]) for side in _sides(self.mirrored)]
         real = self.load * np.max(seen, axis=0)
         model = np.abs(self.known.sag(self.options.chosen(members)))
         least = _TELLING * sag.limit
@@ -88,7 +87,7 @@ class Task:
 
         With the model's sag ``ratio`` (P,) times what it was.
         """
-        load = loads(self.known, ends, self.settings.handling_load)
+        load = loads(self.known, ends, self.settings.handling_load, mirrored=self.mirrored)
         known = self.known.scaled(ratio * load / self.load)
         return replace(self, ends=ends, known=known, load=load, freed=self.freed + 1)
 
@@ -153,8 +152,16 @@ def _rounded(v0: float, v1: float, least: float) -> tuple[float, float]:
     return (low, high) if high - low >= least else (v0, v1)
 
 
-def loads(known: Influence, ends: Ends, handling_load: float) -> FloatArray:
-    """Return the share (P,) of the handling load that counts: on free ends their own weight."""
-    both = (ends.at(known.points), ends.at(known.points * [-1, 1]))
-    result: FloatArray = np.where(np.max(both, axis=0) < 0, 1.0, 1 / handling_load)
+def loads(known: Influence, ends: Ends, handling_load: float, *, mirrored: bool) -> FloatArray:
+    """Return the share (P,) of the handling load that counts: on free ends their own weight.
+
+    Where a half stands for both, the ends of both are free.
+    """
+    free = np.max([ends.at(known.points * [side, 1]) for side in _sides(mirrored)], axis=0) >= 0
+    result: FloatArray = np.where(free, 1 / handling_load, 1.0)
     return result
+
+
+def _sides(mirrored: bool) -> tuple[int, ...]:
+    """Return what the u of a point is multiplied by to get all it stands for."""
+    return (1, -1) if mirrored else (1,)
