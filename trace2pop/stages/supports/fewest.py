@@ -24,6 +24,8 @@ _ROUNDS, _WORTHWHILE = 30, 13
 where not even ``_WORTHWHILE`` are, none."""
 _PLENTY = 6000
 """Rounds times stretches that are worth waiting for: some seconds."""
+_SOON = 110
+"""Rows up to which the least length is proved along with the fewest beams."""
 _LOOKS = 10
 """Choices of the least length looked at, once the fewest beams that hold are known."""
 _PLACES = 6
@@ -100,8 +102,9 @@ class Fewest:
         rounds = min(_ROUNDS, _PLENTY // len(self.stretches))
         worthwhile = rounds >= _WORTHWHILE
         for number in range(rounds if worthwhile else _ROUNDS):
-            # Whole numbers of beams are proved in a quarter of the time: lengths come last.
-            members = self.chosen(limit, self.given.counts)
+            # Whole numbers of beams are proved in a quarter of the time: lengths come last, then.
+            soon = len(self._sagging) + len(self._clashes) < _SOON
+            members = self.chosen(limit, self.given.costs if soon else self.given.counts)
             if members is None:
                 break
             if worthwhile and number == rounds // 2:
@@ -114,7 +117,7 @@ class Fewest:
             sag = self.known.sag(self.given.chosen(members))
             places = self.sagging(sag, limit)
             if not places:
-                return self.shorter(members, limit)
+                return members if soon else self.shorter(members, limit)
             if not worthwhile:
                 break
             self.learn(members, places, limit, sag)
