@@ -47,7 +47,6 @@ MENDED: dict[int, dict[str, str | bool]] = {
     473: {},  # a wheel: room at head and foot alike, looked at twice as often each time
     626: {},  # holes of thickened walls met
     691: {},  # a hinge strip under the shoulder of a beam put in head to foot
-    836: {},  # mirror images near the crease, each slit counted once
     478: {"inset": "0mm"},  # a flange up to the motif's edge, moved by its play
 }
 """Cases that failed once, each with options of its own."""
