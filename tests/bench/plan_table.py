@@ -117,9 +117,9 @@ def main() -> None:
                     rows.append(row)
                     print(line(row), flush=True)
                     if given.halved and row.plan is not None:
-                        stage.SPACING /= 2
+                        stage.SPACING, stage.LINES = stage.SPACING / 2, stage.LINES * 2
                         again.append(planned(drawn, name, card, rise))
-                        stage.SPACING *= 2
+                        stage.SPACING, stage.LINES = stage.SPACING * 2, stage.LINES // 2
                         print(line(again[-1]), flush=True)
     print(summary(rows))
     if again:

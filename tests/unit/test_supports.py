@@ -243,6 +243,20 @@ def test_an_end_out_of_reach_is_left_free_and_told() -> None:
     assert end.sag > load * (95 - 50) ** 4 / (8 * stiff)
 
 
+def test_chosen_beams_taken_over_as_the_only_ones_leave_the_same_end_free() -> None:
+    chosen = plan(reed())
+    rows = tuple(GivenBeam(beam.u, beam.v0, beam.v1, beam.flange) for beam in chosen.beams)
+    again = plan(reed(), SupportSettings(beam=rows, only_given=True))
+    assert [(beam.u, beam.v0, beam.v1) for beam in again.beams] == [
+        (row.u, row.v0, row.v1) for row in rows
+    ]
+    assert again.sag.free == chosen.sag.free
+    assert {finding.rule for finding in again.findings} == {f.rule for f in chosen.findings}
+    with pytest.raises(SupportError, match="on the beams you gave"):
+        moved = (*rows[:-1], replace(rows[-1], u=20.0))
+        plan(reed(), SupportSettings(beam=moved, only_given=True))
+
+
 def test_what_cannot_carry_its_own_weight_is_refused_with_place_and_measure() -> None:
     with pytest.raises(
         SupportError, match=r"droops \d\.\d\d mm by its own weight at 95 mm right of the crease"

@@ -27,7 +27,7 @@ from trace2pop.stages.supports.wires import Heavy, stiffened
 
 SPACING = 2.0
 """Distance of candidate lines."""
-_LINES = 80
+LINES = 80
 """Lines on a half after which they stand further apart: on cards of twice the usual sizes."""
 _STEP = 5.0
 """Distance at which a fold line may begin or end along its stretch."""
@@ -65,6 +65,7 @@ class _Ready:
 
     shape: shapely.Polygon
     given: Room
+    own: list[Stretch]
     mirrored: bool
     places: list[Stretch]
     stiff: shapely.Geometry
@@ -83,7 +84,7 @@ def _ready(cut: CutMotif, settings: SupportSettings, stocks: Stocks) -> _Ready:
     stiff = _unreachable(shape, places)
     wires = [(part.overlap, part.diameter) for part in cut.hand_parts if part.kind == STIFFENER]
     plate = sheet(shape, stocks, settings, stiff, tuple(wires))
-    return _Ready(shape, given, mirrored, places, stiff, plate)
+    return _Ready(shape, given, own, mirrored, places, stiff, plate)
 
 
 def _planned(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive: float) -> CardPlan:
@@ -100,7 +101,15 @@ def _planned(cut: CutMotif, settings: SupportSettings, stocks: Stocks, adhesive:
     load = loads(known, ends, settings.handling_load, mirrored=mirrored)
     known = known.scaled(load)
     task = Task(options, known, plate, settings, stocks, mirrored, places, ends, load)
-    beams, sag, choice = solve(task)
+    try:
+        beams, sag, choice = solve(task)
+    except refusal.SagError:
+        if not settings.only_given:
+            raise
+        # What no beam could hold needn't be held by those given.
+        every = _places(given, ready.own, replace(settings, only_given=False), mirrored=mirrored)
+        task = replace(task, ends=_ends(every, plate, settings, mirrored=mirrored))
+        beams, sag, choice = solve(task)
     closed = closed_stack(card, shape, beams, stocks, adhesive, cut.hand_parts)
     told = (*on_sag(sag), *on_crease_held(stiff, sag), *on_wires(cut.hand_parts, sag))
     return CardPlan(cut, beams, sag, closed, choice, findings=told)
@@ -113,7 +122,7 @@ def _places(
     kept = [place for place in own if place.u >= 0 or not mirrored]
     if settings.only_given:
         return kept
-    spacing = max(SPACING, given.ground.card.reach / _LINES)
+    spacing = max(SPACING, given.ground.card.reach / LINES)
     at = [0.0, *(float(u) for u in lines(given, spacing) if u > 0 or not mirrored)]
     return [*kept, *(stretch for u in at for stretch in stretches(given, u))]
 
