@@ -34,6 +34,7 @@ def _run(words: Sequence[str]) -> None:
 
         settings, console = again
         make(settings, None, {}, force=False, console=console, keep=True)
+        sys.stdout.flush()
     except KeyboardInterrupt:
         sys.exit(InterruptedRunError.exit_code)
     except BrokenPipeError:  # nobody reads what is printed, nor shall its last flush complain
